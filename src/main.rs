@@ -1,0 +1,2 @@
+//! stillhand
+fn main() {}
