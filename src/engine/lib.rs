@@ -1,1 +1,48 @@
-//! stillhand-engine
+//! The sans-IO core of stillhand.
+//!
+//! ```text
+//! pad edges ──▶ feel ──▶ operate ──▶ motion ──▶ velocities for the wire
+//!              demand    may it      ceilings, slew,
+//!              -1..1     move?       travel guard
+//! ```
+//!
+//! One entry, [`Engine::step`]: a [`Tick`] and the inputs drained since the last one go in, an
+//! [`Outputs`] comes out. The engine never reads a clock, a file, a socket or a random source,
+//! never logs, and allocates nothing after [`Engine::new`]. It computes with `+ - * /`, `sqrt`
+//! and the `libm` crate only, so that the same inputs give the same bits in every build.
+//!
+//! | module | what lives there |
+//! |---|---|
+//! | [`time`], [`units`] | integer nanoseconds; speeds, accelerations, jerks in an axis's own unit |
+//! | [`rig`], [`operator`] | the valid types a rig file and an operator profile resolve to |
+//! | [`input`], [`output`] | everything that can go in and come out |
+//! | [`feel`] | a raw stick to a demand of -1..1 |
+//! | [`operate`] | who may move the rig, and when it may not |
+//! | [`motion`] | ceilings, the jerk-limited slew, the travel guard, the position estimate |
+
+#![no_std]
+#![forbid(unsafe_code)]
+
+extern crate alloc;
+#[cfg(test)]
+extern crate std;
+
+mod engine;
+pub mod feel;
+pub mod input;
+pub mod motion;
+pub mod operate;
+pub mod operator;
+pub mod output;
+pub mod rig;
+pub mod time;
+pub mod units;
+
+pub use engine::{Engine, EngineError};
+pub use input::{Input, Inputs, Tick};
+pub use output::Outputs;
+
+/// Most axes one rig can have.
+pub const MAX_AXES: usize = 8;
+/// Most pads that can be plugged in at once; a further one is ignored and reported.
+pub const MAX_PADS: usize = 8;

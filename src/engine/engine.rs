@@ -1,0 +1,5 @@
+//! The one entry.
+/// placeholder
+pub struct Engine;
+/// placeholder
+pub enum EngineError {}

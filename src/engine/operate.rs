@@ -1,0 +1,1 @@
+//! Who may move the rig.

@@ -1,0 +1,229 @@
+//! Everything that can come out of the engine.
+
+use crate::MAX_AXES;
+use crate::input::{LinkLoss, PadId, StopSource};
+use crate::time::{Span, Time};
+use alloc::vec::Vec;
+
+/// What one tick produced.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Outputs {
+    /// One entry for each rig, in the order they were given to the engine.
+    pub rigs: Vec<RigOutput>,
+    /// What happened, in order, for the log and the operator.
+    pub notices: Notices,
+    /// How things stand after this tick.
+    pub status: Status,
+    /// Whether the daemon was asked to end and everything is at rest.
+    pub ended: bool,
+}
+
+/// What one tick produced for one rig.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct RigOutput {
+    /// The velocity frame to send now, if one is due.
+    pub frame: Option<Frame>,
+    /// Each axis of the rig; the rest is unused.
+    pub axes: [AxisStatus; MAX_AXES],
+}
+
+/// A velocity frame for one rig.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Frame {
+    /// Counts frames of this session from 1, without gaps.
+    pub seq: u32,
+    /// Velocity of each axis in the rig's own sense, in 1/1024 count/s.
+    pub velocity: [i32; MAX_AXES],
+}
+
+/// Most notices one tick can bring forth; further ones are counted, not kept.
+pub const MAX_NOTICES: usize = 16;
+
+/// The notices of one tick.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Notices {
+    kept: [Option<Notice>; MAX_NOTICES],
+    count: usize,
+    /// How many did not fit.
+    pub dropped: u32,
+}
+
+impl Notices {
+    /// Adds one, or counts it as dropped.
+    pub fn push(&mut self, notice: Notice) {
+        match self.kept.get_mut(self.count) {
+            Some(slot) => {
+                *slot = Some(notice);
+                self.count += 1;
+            }
+            None => self.dropped += 1,
+        }
+    }
+
+    /// The notices in the order they happened.
+    pub fn iter(&self) -> impl Iterator<Item = Notice> {
+        self.kept.into_iter().flatten()
+    }
+}
+
+/// Something worth telling.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Notice {
+    /// The state changed.
+    Entered(State),
+    /// The state changed within withheld: for another reason now.
+    Withheld(Why),
+    /// This pad now drives, or none does.
+    PadInControl(Option<PadId>),
+    /// The pad in control has been silent for half its bound.
+    SilenceNear(Span),
+    /// The gear is now this one, 0 the slowest.
+    Gear(u8),
+    /// This axis began to brake for an end of its travel.
+    TravelEnd {
+        /// The rig's place.
+        rig: u8,
+        /// The axis's place in the rig file.
+        axis: u8,
+    },
+    /// This axis's guard found its plan too late and brakes with the stop set.
+    GuardLate {
+        /// The rig's place.
+        rig: u8,
+        /// The axis's place in the rig file.
+        axis: u8,
+    },
+    /// A tick came this late.
+    Late(Span),
+    /// A further pad was plugged in than there are places for.
+    TooManyPads,
+}
+
+/// Whether the rig may move.
+///
+/// ```text
+///             link ready, pad there             a control armed
+///   NoLink ───────────────▶ Withheld ───────────────────────────▶ Driving
+///   NoPad  ◀───────────────    ▲  ▲   ◀─────────────────────────    │
+///             link or pad lost │  └── lateness, residual, silence ──┤
+///                              │ release held                       │
+///                           Stopped ◀──── stop, from any state ─────┤
+///                           Ending  ◀──── end, from any state ──────┘
+/// ```
+///
+/// A stop outlives the loss of link or pad: only its release ends it. Ending ends only the daemon.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum State {
+    /// No rig to move.
+    NoLink(Why),
+    /// Nobody to move it.
+    NoPad(Why),
+    /// A stop is latched.
+    Stopped(StopSource),
+    /// All there, but no control armed yet.
+    Withheld(Why),
+    /// At least one control is armed.
+    Driving,
+    /// Coming to rest for good.
+    Ending,
+}
+
+/// What withheld motion last.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Why {
+    /// The daemon has just started.
+    Start,
+    /// The pad in control vanished.
+    PadLost,
+    /// The pad in control was silent for too long while the rig moved.
+    PadSilent,
+    /// Another pad came into control.
+    PadChanged,
+    /// The link was lost.
+    LinkLost(LinkLoss),
+    /// A stop was released.
+    StopReleased,
+    /// The loop came later than [`crate::input::LATENESS_BOUND`].
+    Late,
+    /// The rig is not where it was sent.
+    Residual,
+}
+
+/// How things stand, for whoever looks.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Status {
+    /// When this was.
+    pub at: Time,
+    /// Whether the rig may move.
+    pub state: State,
+    /// The pad in control.
+    pub pad: Option<PadId>,
+    /// For how long it has been silent.
+    pub silent_for: Span,
+    /// The silence after which the present motion is stopped; `None` if there is no bound.
+    pub silence_bound: Option<Span>,
+    /// The gear, 0 the slowest.
+    pub gear: u8,
+}
+
+/// How one axis stands. All in the picture's sense and the axis's unit.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct AxisStatus {
+    /// Where it is, as far as is known.
+    pub position: f64,
+    /// Whether that is to be believed.
+    pub referenced: bool,
+    /// The speed it is commanded to go.
+    pub speed: f64,
+    /// The acceleration of that speed.
+    pub accel: f64,
+    /// What the sticks ask for, -1..=1.
+    pub demand: f64,
+    /// The speed of a full stick now.
+    pub full_stick: f64,
+    /// The ceiling that makes it so, or that clips the present demand.
+    pub binding: Option<Ceiling>,
+    /// Whether the control that drives it has been centred since motion was last withheld.
+    pub armed: bool,
+    /// How long a stop would take from here, in seconds.
+    pub stop_time: f64,
+    /// How far the axis would still go.
+    pub stop_distance: f64,
+}
+
+/// The ceilings, in the order in which equal ones are named.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Ceiling {
+    /// What the rig's file or the rig itself allows. Scales.
+    Rig,
+    /// The operator's own highest speed. Scales.
+    Operator,
+    /// The selected gear. Scales.
+    Gear,
+    /// An end of the travel. Clips.
+    Travel,
+    /// What the link can carry. Clips.
+    Link,
+}
+
+impl Ceiling {
+    /// All of them.
+    pub const ALL: [Ceiling; 5] = [
+        Ceiling::Rig,
+        Ceiling::Operator,
+        Ceiling::Gear,
+        Ceiling::Travel,
+        Ceiling::Link,
+    ];
+
+    /// The name files and screens use.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Ceiling::Rig => "rig",
+            Ceiling::Operator => "operator",
+            Ceiling::Gear => "gear",
+            Ceiling::Travel => "travel",
+            Ceiling::Link => "link",
+        }
+    }
+}
