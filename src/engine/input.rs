@@ -33,6 +33,7 @@ pub enum StopSource {
 
 /// One thing that happened.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[expect(clippy::large_enum_variant, reason = "inputs live in preallocated buffers; a box would allocate")]
 pub enum Input {
     /// On a pad.
     Pad(PadId, PadEvent),
@@ -210,6 +211,7 @@ impl Button {
 
 /// What happened on a link.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[expect(clippy::large_enum_variant, reason = "inputs live in preallocated buffers; a box would allocate")]
 pub enum LinkEvent {
     /// The rig was met, matches its file, is at rest and has acknowledged travel and stop sets.
     Ready(RigReport),

@@ -44,5 +44,7 @@ pub use output::Outputs;
 
 /// Most axes one rig can have.
 pub const MAX_AXES: usize = 8;
+/// Most rigs one engine can drive.
+pub const MAX_RIGS: usize = 4;
 /// Most pads that can be plugged in at once; a further one is ignored and reported.
 pub const MAX_PADS: usize = 8;

@@ -145,8 +145,13 @@ pub enum Why {
     StopReleased,
     /// The loop came later than [`crate::input::LATENESS_BOUND`].
     Late,
-    /// The rig is not where it was sent.
-    Residual,
+    /// This axis is not where it was sent.
+    Residual {
+        /// The rig's place.
+        rig: u8,
+        /// The axis's place in the rig file.
+        axis: u8,
+    },
 }
 
 /// How things stand, for whoever looks.
@@ -164,6 +169,20 @@ pub struct Status {
     pub silence_bound: Option<Span>,
     /// The gear, 0 the slowest.
     pub gear: u8,
+}
+
+impl Status {
+    /// How things stand before the first tick.
+    pub const fn at_start(state: State) -> Status {
+        Status {
+            at: Time(0),
+            state,
+            pad: None,
+            silent_for: Span::ZERO,
+            silence_bound: None,
+            gear: 0,
+        }
+    }
 }
 
 /// How one axis stands. All in the picture's sense and the axis's unit.

@@ -1,0 +1,301 @@
+//! The motion of one axis: its speed and acceleration, the sets in force, its guard.
+
+use super::guard::{self, Approach, Guard, Phase};
+use super::sets::Sets;
+use super::slew::{Bounds, Motion, braking_jerk, next_acceleration};
+use super::stopping::{BrakeCurve, Stop, stop};
+use crate::rig::{Ends, LimitSet, Limits};
+use crate::units::{higher, lower};
+
+/// What one axis is to do in this tick.
+#[derive(Clone, Copy, Debug)]
+pub struct Order {
+    /// The speed asked for, in units/s, already under every ceiling that can be told beforehand.
+    pub target: f64,
+    /// The sets the operator, gear and rig would have now.
+    pub sets: Sets,
+    /// Seconds this tick may change the speed for.
+    pub dt: f64,
+    /// Where the axis is.
+    pub position: f64,
+}
+
+/// What does not change from tick to tick.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct AxisFacts {
+    /// The rig's normal and stop sets, as far as the rig agrees.
+    pub limits: Limits,
+    /// The ends to stay between; `None` for continuous travel.
+    pub ends: Option<Ends>,
+    /// One count in units.
+    pub count: f64,
+    /// How long any state may last longer than planned, in seconds.
+    pub hold_s: f64,
+}
+
+/// The motion of one axis.
+#[derive(Clone, Debug)]
+pub struct AxisMotion {
+    /// Speed and acceleration now.
+    motion: Motion,
+    guard: Guard,
+    /// The sets in force; none before the first order.
+    sets: Option<Sets>,
+    /// The highest speed since the acceleration was last zero.
+    peak: f64,
+    /// Whether a stop is under way; it lasts until rest.
+    stopping: bool,
+}
+
+/// What changed for the axis in a tick, for whoever is told.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Change {
+    /// It began to brake for an end.
+    Braking,
+    /// It found its plan too late.
+    Late,
+}
+
+impl AxisMotion {
+    /// An axis at rest.
+    pub const fn at_rest() -> AxisMotion {
+        let motion = Motion { v: 0.0, a: 0.0 };
+        AxisMotion {
+            motion,
+            guard: Guard::Free,
+            sets: None,
+            peak: 0.0,
+            stopping: false,
+        }
+    }
+
+    /// Speed and acceleration now.
+    pub const fn motion(&self) -> Motion {
+        self.motion
+    }
+
+    /// The highest speed since the acceleration was last zero, from which a losing of speed counts.
+    pub const fn peak(&self) -> f64 {
+        self.peak
+    }
+
+    /// Whether an end of the travel bounds the speed.
+    pub fn at_end(&self) -> bool {
+        matches!(self.guard, Guard::Braking(..) | Guard::Late)
+    }
+
+    /// Stop with the stop set, until rest.
+    pub fn stop(&mut self) {
+        self.stopping = !self.motion.at_rest();
+    }
+
+    /// The stop from here with the stop set.
+    pub fn stop_from_here(&self, facts: &AxisFacts) -> Stop {
+        let along = self.motion.along(self.motion.v);
+        stop(along.v, along.a, facts.limits.stop(self.motion.v))
+    }
+
+    /// One tick.
+    pub fn step(&mut self, facts: &AxisFacts, order: &Order) -> Option<Change> {
+        self.take_sets(facts, order);
+        let sets = self.sets.unwrap_or(order.sets);
+        let mut change = None;
+        let next = if self.stopping || self.guard == Guard::Late {
+            self.guard = if self.stopping {
+                Guard::Free
+            } else {
+                Guard::Late
+            };
+            self.stop_step(facts, order.dt)
+        } else {
+            let proposed = self.slew_step(facts, &sets, order);
+            self.guarded(facts, &sets, order, proposed, &mut change)
+        };
+        let wants_rest = self.stopping
+            || self.guard != Guard::Free
+            || order.target == 0.0
+            || order.target * self.motion.v < 0.0;
+        self.settle(next, facts, order.dt, wants_rest);
+        change
+    }
+
+    /// A harder set is taken at once. A softer one waits until nothing accelerates and the way to
+    /// the end suffices for it: softening a braking lengthens or even reverses it.
+    fn take_sets(&mut self, facts: &AxisFacts, order: &Order) {
+        let Some(current) = self.sets else {
+            self.sets = Some(order.sets);
+            return;
+        };
+        if current == order.sets {
+            return;
+        }
+        if order.sets.at_least(&current) || self.motion.at_rest() {
+            self.sets = Some(order.sets);
+            return;
+        }
+        let softest = lower(order.sets.gain.jerk.0, order.sets.lose.jerk.0);
+        let steady = self.motion.a.abs() <= softest * order.dt;
+        if steady && self.guard == Guard::Free && !self.stopping {
+            let sign = sign_of(self.motion.v);
+            let curve = BrakeCurve::new(&order.sets, facts.hold_s);
+            let fits = approach(facts, order, sign)
+                .is_none_or(|at| guard::fits(self.motion.along(sign), &curve, &at));
+            if fits {
+                self.sets = Some(order.sets);
+            }
+        }
+    }
+
+    /// Towards the target under the sets in force; a reversal comes to rest first.
+    fn slew_step(&self, facts: &AxisFacts, sets: &Sets, order: &Order) -> Motion {
+        let sign = if self.motion.v == 0.0 {
+            sign_of(order.target)
+        } else {
+            sign_of(self.motion.v)
+        };
+        let now = self.motion.along(sign);
+        let target = higher(order.target * sign, 0.0);
+        let losing = target < now.v;
+        let (gain, lose) = (sets.gain.jerk.0, sets.lose.jerk.0);
+        let stop_jerk = facts.limits.stop(self.motion.v).jerk.0;
+        let own = if losing { lose } else { gain };
+        // What still adds speed is taken off at the jerk that built it, if that is the higher one.
+        let jerk = if losing && now.a > 0.0 || !losing && now.a < 0.0 {
+            higher(gain, lose)
+        } else {
+            own
+        };
+        if now.v > 0.0 && now.a < 0.0 {
+            let needed = braking_jerk(now.v, now.a, jerk, stop_jerk);
+            if needed > JERK_SLACK * jerk {
+                return now
+                    .after(lower(0.0, now.a + needed * order.dt), order.dt)
+                    .along(sign);
+            }
+        }
+        let bounds = Bounds {
+            faster: sets.gain.accel.0,
+            slower: sets.lose.accel.0,
+            jerk,
+        };
+        now.after(next_acceleration(now, target, bounds, order.dt), order.dt)
+            .along(sign)
+    }
+
+    fn stop_step(&self, facts: &AxisFacts, dt: f64) -> Motion {
+        let sign = sign_of(self.motion.v);
+        let LimitSet { accel, jerk } = facts.limits.stop(self.motion.v);
+        let now = self.motion.along(sign);
+        let bounds = Bounds {
+            faster: accel.0,
+            slower: accel.0,
+            jerk: jerk.0,
+        };
+        now.after(next_acceleration(now, 0.0, bounds, dt), dt)
+            .along(sign)
+    }
+
+    /// Holds the proposed step within the travel.
+    fn guarded(
+        &mut self,
+        facts: &AxisFacts,
+        sets: &Sets,
+        order: &Order,
+        proposed: Motion,
+        change: &mut Option<Change>,
+    ) -> Motion {
+        let sign = match self.guard {
+            Guard::Braking(sign, ..) => sign,
+            Guard::Free | Guard::Late if proposed.v == 0.0 => sign_of(order.target),
+            Guard::Free | Guard::Late => sign_of(proposed.v),
+        };
+        let Some(at) = approach(facts, order, sign) else {
+            return proposed;
+        };
+        let now = self.motion.along(sign);
+        let curve = match self.guard {
+            Guard::Braking(_, curve, _) => curve,
+            Guard::Free | Guard::Late => BrakeCurve::new(sets, facts.hold_s),
+        };
+        if guard::too_late(now, &curve, &at) {
+            self.guard = Guard::Late;
+            *change = Some(Change::Late);
+            return self.stop_step(facts, order.dt);
+        }
+        let wanted = proposed.along(sign);
+        if let Guard::Braking(_, _, phase) = self.guard {
+            let target = order.target * sign;
+            let less = target <= 0.0 || target < now.v;
+            let released = less && guard::fits(wanted, &curve, &at);
+            let moving_again = now.at_rest() && guard::has_room(&at);
+            if !released && !moving_again {
+                let (a, phase) = guard::braking_step(now, &curve, phase, &at);
+                self.guard = Guard::Braking(sign, curve, phase);
+                // A stick that asks for even less than the braking gets it.
+                return now.after(lower(a, wanted.a), order.dt).along(sign);
+            }
+            self.guard = Guard::Free;
+        }
+        if guard::fits(wanted, &curve, &at) {
+            return proposed;
+        }
+        self.guard = Guard::Braking(sign, curve, Phase::Entering);
+        if now.v <= 0.0 {
+            return Motion::default();
+        }
+        *change = Some(Change::Braking);
+        now.after(guard::first_step(now, wanted.a, &curve, &at), order.dt)
+            .along(sign)
+    }
+
+    /// Takes the step over. Where rest is wanted, what the wire can't tell from rest is rest.
+    fn settle(&mut self, next: Motion, facts: &AxisFacts, dt: f64, wants_rest: bool) {
+        let least = facts.count / WIRE_STEPS_PER_COUNT / 2.0;
+        let turned = next.v * self.motion.v < 0.0;
+        let slow = next.v.abs() <= least && next.a.abs() * dt <= 2.0 * least;
+        let rest = turned || wants_rest && slow;
+        self.motion = if rest { Motion::default() } else { next };
+        if rest {
+            self.stopping = false;
+            if self.guard == Guard::Late {
+                self.guard = Guard::Free;
+            }
+        }
+        let jerk = self
+            .sets
+            .map_or(0.0, |s| lower(s.gain.jerk.0, s.lose.jerk.0));
+        let steady = self.motion.a.abs() <= jerk * dt;
+        self.peak = if steady {
+            self.motion.v.abs()
+        } else {
+            higher(self.peak, self.motion.v.abs())
+        };
+    }
+}
+
+/// A braking may need this much more jerk than the set in force before it counts as too hard for
+/// it: rounding in whole ticks.
+const JERK_SLACK: f64 = 1.06;
+
+/// The wire tells velocities in 1/1024 count/s.
+pub(super) const WIRE_STEPS_PER_COUNT: f64 = 1024.0;
+
+fn sign_of(x: f64) -> f64 {
+    if x < 0.0 { -1.0 } else { 1.0 }
+}
+
+/// The way to the end in the direction of `sign`; `None` where there is none. The ends are held one
+/// count off, because a position is known to a count.
+fn approach(facts: &AxisFacts, order: &Order, sign: f64) -> Option<Approach> {
+    let ends = facts.ends?;
+    let room = if sign < 0.0 {
+        order.position - ends.low().0
+    } else {
+        ends.high().0 - order.position
+    };
+    Some(Approach {
+        dt: order.dt,
+        room: room - facts.count,
+        count: facts.count,
+    })
+}

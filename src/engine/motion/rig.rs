@@ -1,0 +1,301 @@
+//! The motion of one rig: its axes, its position estimate, and the frames it is sent.
+
+use super::axis::{AxisFacts, AxisMotion, Change, Order, WIRE_STEPS_PER_COUNT};
+use super::ceiling::link_ceiling;
+use super::estimate::Estimate;
+use crate::MAX_AXES;
+use crate::input::{LATENESS_BOUND, LinkEvent, LinkLoss, RigReport};
+use crate::output::Frame;
+use crate::rig::{Axis, LimitSet, Limits, Rig, Travel};
+use crate::time::{Span, Time};
+use crate::units::{Accel, Jerk, Speed, Unit, held};
+use alloc::vec::Vec;
+use libm::rint;
+
+/// One axis as the engine moves it.
+#[derive(Clone, Debug)]
+pub struct DrivenAxis {
+    /// Degrees or millimetres.
+    pub unit: Unit,
+    /// What is known of it.
+    pub facts: AxisFacts,
+    /// The lower of the speed its file and the rig allow.
+    pub speed: Speed,
+    /// What the link can carry.
+    pub link: Speed,
+    /// Whether its position is to be believed.
+    pub referenced: bool,
+    /// How it moves.
+    pub motion: AxisMotion,
+    /// The part of the last velocities that whole wire steps could not carry, in wire steps.
+    carried: f64,
+}
+
+/// What the rig motion has to tell the state machine.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum RigChange {
+    /// The rig was met.
+    Ready,
+    /// The link is gone.
+    Lost(LinkLoss),
+    /// This axis is not where it was sent.
+    Residual(u8),
+}
+
+/// The motion of one rig.
+#[derive(Clone, Debug)]
+pub struct RigMotion {
+    rig: Rig,
+    axes: Vec<DrivenAxis>,
+    estimate: Estimate,
+    ready: bool,
+    seq: u32,
+    next_frame: Time,
+    /// The frame of the last tick, of which it is not yet known that it left.
+    offered: Option<(u32, [f64; MAX_AXES])>,
+    unsent: Option<(u32, [f64; MAX_AXES])>,
+}
+
+impl RigMotion {
+    /// A rig nobody has met yet; `period` is the engine's.
+    pub fn new(rig: &Rig, period: Span) -> RigMotion {
+        let axes = rig
+            .axes
+            .iter()
+            .map(|axis| DrivenAxis::new(axis, rig, period))
+            .collect();
+        RigMotion {
+            rig: rig.clone(),
+            axes,
+            estimate: Estimate::at([0.0; MAX_AXES]),
+            ready: false,
+            seq: 0,
+            next_frame: Time(0),
+            offered: None,
+            unsent: None,
+        }
+    }
+
+    /// Its axes.
+    pub fn axes(&self) -> &[DrivenAxis] {
+        &self.axes
+    }
+
+    /// Whether it was met and not lost since.
+    pub fn ready(&self) -> bool {
+        self.ready
+    }
+
+    /// Where an axis is, in units.
+    pub fn position(&self, axis: usize) -> f64 {
+        self.estimate.position(axis)
+    }
+
+    /// Whether every axis is at rest.
+    pub fn at_rest(&self) -> bool {
+        self.axes.iter().all(|a| a.motion.motion().at_rest())
+    }
+
+    /// Stops every axis with its stop set.
+    pub fn stop(&mut self) {
+        for axis in &mut self.axes {
+            axis.motion.stop();
+        }
+    }
+
+    /// Lets `dt` pass before `now` under what was really sent. The link's events of the tick come
+    /// with it, because they tell whether the last frame left.
+    pub fn pass(&mut self, now: Time, dt: Span, events: impl Iterator<Item = LinkEvent> + Clone) {
+        let late = events.clone().find_map(|e| match e {
+            LinkEvent::SentLate(seq, at) => Some((seq, at)),
+            LinkEvent::Ready(_)
+            | LinkEvent::Lost(_)
+            | LinkEvent::Told(_)
+            | LinkEvent::Unsent(_) => None,
+        });
+        if let Some((seq, velocity)) = self.offered.take() {
+            if events.clone().any(|e| e == LinkEvent::Unsent(seq)) {
+                self.unsent = Some((seq, velocity));
+            } else {
+                self.unsent = None;
+                self.estimate.sent(seq, velocity);
+            }
+        }
+        let mut left = dt;
+        if let (Some((seq, velocity)), Some((late_seq, at))) = (self.unsent, late)
+            && seq == late_seq
+        {
+            let after = now.since(at).shorter(dt);
+            self.estimate.pass(Span(dt.0 - after.0).secs());
+            self.estimate.sent(seq, velocity);
+            self.unsent = None;
+            left = after;
+        }
+        self.estimate.pass(left.secs());
+    }
+
+    /// Takes one event of the link.
+    pub fn hear(&mut self, event: &LinkEvent) -> Option<RigChange> {
+        match event {
+            LinkEvent::Ready(report) => {
+                self.meet(report);
+                Some(RigChange::Ready)
+            }
+            LinkEvent::Lost(loss) => {
+                self.ready = false;
+                self.offered = None;
+                self.unsent = None;
+                for axis in &mut self.axes {
+                    axis.motion = AxisMotion::at_rest();
+                }
+                Some(RigChange::Lost(*loss))
+            }
+            LinkEvent::Told(telemetry) => {
+                let mut apart = None;
+                for (place, axis) in self.rig.axes.iter().enumerate() {
+                    let count = 1.0 / axis.counts_per_unit;
+                    let residual = self.estimate.told(place, telemetry, count, axis.unit);
+                    if residual.is_some_and(|r| r.found.abs() > r.allowed) && self.ready {
+                        apart = apart.or(Some(RigChange::Residual(place as u8)));
+                    }
+                }
+                apart
+            }
+            LinkEvent::Unsent(_) | LinkEvent::SentLate(..) => None,
+        }
+    }
+
+    fn meet(&mut self, report: &RigReport) {
+        let mut position = [0.0; MAX_AXES];
+        for (place, axis) in self.axes.iter_mut().enumerate() {
+            let told = &report.axes[place];
+            position[place] = told.position;
+            axis.meet(
+                &self.rig.axes[place],
+                told.referenced,
+                told.speed,
+                told.accel,
+                told.jerk,
+            );
+        }
+        self.estimate = Estimate::at(position);
+        self.ready = true;
+        self.seq = 0;
+        self.next_frame = Time(0);
+        self.offered = None;
+        self.unsent = None;
+    }
+
+    /// One tick of one axis.
+    pub fn step_axis(
+        &mut self,
+        place: usize,
+        target: f64,
+        sets: super::sets::Sets,
+        dt: f64,
+    ) -> Option<Change> {
+        let position = self.estimate.position(place);
+        let axis = &mut self.axes[place];
+        let order = Order {
+            target,
+            sets,
+            dt,
+            position,
+        };
+        axis.motion.step(&axis.facts, &order)
+    }
+
+    /// The frame to send now, if one is due.
+    pub fn frame(&mut self, now: Time) -> Option<Frame> {
+        if !self.ready || now < self.next_frame {
+            return None;
+        }
+        // On the grid of its own period, but never a burst after a pause.
+        let on_grid = self.next_frame + self.rig.frame_period;
+        let due = if on_grid <= now {
+            now + self.rig.frame_period
+        } else {
+            on_grid
+        };
+        self.next_frame = due;
+        self.seq = self.seq.wrapping_add(1).max(1);
+        let mut frame = Frame {
+            seq: self.seq,
+            velocity: [0; MAX_AXES],
+        };
+        let mut sent = [0.0; MAX_AXES];
+        for (place, axis) in self.axes.iter_mut().enumerate() {
+            let file = &self.rig.axes[place];
+            let steps = axis.whole_steps();
+            // The cast saturates; the link ceiling keeps every value inside anyway.
+            frame.velocity[place] = (steps * file.sense.sign()) as i32;
+            sent[place] = steps * axis.facts.count / WIRE_STEPS_PER_COUNT;
+        }
+        self.offered = Some((self.seq, sent));
+        Some(frame)
+    }
+}
+
+impl DrivenAxis {
+    fn new(axis: &Axis, rig: &Rig, period: Span) -> DrivenAxis {
+        let count = 1.0 / axis.counts_per_unit;
+        // A state may last the lateness bound, a frame's period and a tick longer than planned.
+        let hold = Span(LATENESS_BOUND.0 + rig.frame_period.0 + period.0);
+        let ends = match axis.travel {
+            Travel::Continuous => None,
+            Travel::Finite(ends) => Some(ends),
+        };
+        DrivenAxis {
+            unit: axis.unit,
+            facts: AxisFacts {
+                limits: axis.limits,
+                ends,
+                count,
+                hold_s: hold.secs(),
+            },
+            speed: axis.speed,
+            link: link_ceiling(axis.counts_per_unit),
+            referenced: false,
+            motion: AxisMotion::at_rest(),
+            carried: 0.0,
+        }
+    }
+
+    fn meet(
+        &mut self,
+        file: &Axis,
+        referenced: bool,
+        speed: Option<f64>,
+        accel: Option<f64>,
+        jerk: Option<f64>,
+    ) {
+        self.speed = speed.map_or(file.speed, |own| file.speed.lower(Speed(own)));
+        self.facts.limits = agreed(&file.limits, accel, jerk);
+        self.referenced = referenced;
+        self.motion = AxisMotion::at_rest();
+        self.carried = 0.0;
+    }
+
+    /// The present speed in whole wire steps, the remainder carried into the next frame.
+    fn whole_steps(&mut self) -> f64 {
+        let v = self.motion.motion().v;
+        if v == 0.0 {
+            self.carried = 0.0;
+            return 0.0;
+        }
+        let exact = v / self.facts.count * WIRE_STEPS_PER_COUNT + self.carried;
+        let whole = rint(exact);
+        self.carried = held(exact - whole, -0.5, 0.5);
+        whole
+    }
+}
+
+/// The file's limits lowered to what the rig says of itself.
+fn agreed(file: &Limits, accel: Option<f64>, jerk: Option<f64>) -> Limits {
+    let lower = |set: LimitSet| LimitSet {
+        accel: accel.map_or(set.accel, |own| set.accel.lower(Accel(own))),
+        jerk: jerk.map_or(set.jerk, |own| set.jerk.lower(Jerk(own))),
+    };
+    let (plus, minus) = (lower(file.stop(1.0)), lower(file.stop(-1.0)));
+    Limits::new(lower(file.normal()), plus, minus).unwrap_or(*file)
+}

@@ -1,0 +1,32 @@
+//! Which acceleration and jerk limits are in force on an axis.
+
+use crate::rig::LimitSet;
+use crate::time::Span;
+use crate::units::{Accel, Jerk, Speed};
+
+/// The limits of live motion: one set to gain speed, one to lose it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Sets {
+    /// While speed is gained.
+    pub gain: LimitSet,
+    /// While speed is lost, and for planned braking at an end.
+    pub lose: LimitSet,
+}
+
+impl Sets {
+    /// Whether no number is softer than that of `other`.
+    pub fn at_least(&self, other: &Sets) -> bool {
+        self.gain.at_least(other.gain) && self.lose.at_least(other.lose)
+    }
+}
+
+/// The set that changes speed by `speed` in `time`: one third of the time builds the acceleration
+/// up and one third takes it off, so a = 1.5 V/T and j = 4.5 V/T^2; then lowered to `normal`.
+pub fn timed(speed: Speed, time: Span, normal: LimitSet) -> LimitSet {
+    let t = time.secs();
+    let own = LimitSet {
+        accel: Accel(1.5 * speed.0 / t),
+        jerk: Jerk(4.5 * speed.0 / (t * t)),
+    };
+    own.softer(normal)
+}

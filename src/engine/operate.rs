@@ -1,1 +1,0 @@
-//! Who may move the rig.
