@@ -1,1 +1,2 @@
 //! stillhand
+pub mod link;

@@ -1,7 +1,9 @@
 //! The one entry: a tick and its inputs in, frames, notices and status out.
 
 use crate::feel;
-use crate::input::{Button, Input, Inputs, LATENESS_BOUND, LinkEvent, LinkLoss, PadEvent, PadId, StopSource, Tick};
+use crate::input::{
+    Button, Input, Inputs, LATENESS_BOUND, LinkEvent, LinkLoss, PadEvent, PadId, StopSource, Tick,
+};
 use crate::motion::axis::Change;
 use crate::motion::ceiling::Scaling;
 use crate::motion::rig::{DrivenAxis, RigChange, RigMotion};

@@ -33,7 +33,10 @@ pub enum StopSource {
 
 /// One thing that happened.
 #[derive(Clone, Copy, Debug, PartialEq)]
-#[expect(clippy::large_enum_variant, reason = "inputs live in preallocated buffers; a box would allocate")]
+#[expect(
+    clippy::large_enum_variant,
+    reason = "inputs live in preallocated buffers; a box would allocate"
+)]
 pub enum Input {
     /// On a pad.
     Pad(PadId, PadEvent),
@@ -211,7 +214,10 @@ impl Button {
 
 /// What happened on a link.
 #[derive(Clone, Copy, Debug, PartialEq)]
-#[expect(clippy::large_enum_variant, reason = "inputs live in preallocated buffers; a box would allocate")]
+#[expect(
+    clippy::large_enum_variant,
+    reason = "inputs live in preallocated buffers; a box would allocate"
+)]
 pub enum LinkEvent {
     /// The rig was met, matches its file, is at rest and has acknowledged travel and stop sets.
     Ready(RigReport),
@@ -241,6 +247,8 @@ pub enum LinkLoss {
     RigStopped,
     /// The rig reported a fault.
     Fault,
+    /// The rig's own stop input is active.
+    StopInput,
     /// Motor power is gone.
     PowerOff,
     /// What the rig says does not match its file or makes no sense.

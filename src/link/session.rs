@@ -1,0 +1,471 @@
+//! Everything said on the line to one rig, sans-IO: bytes in, events and frames out.
+//!
+//! ```text
+//!            opened                hello accepted, at rest         echo right
+//!   Closed ─────────▶ Greeting ──────────────────────▶ SettingUp ─────────────▶ Ready
+//!     ▲                 ▲  ▲  └─ not believed: Refused ─┐  │                      │
+//!     │ closed          │  └───── every second ─────────┘  │ no echo             │ lost:
+//!     └── any state     └──────────────────────────────────┴─────────────────────┘ greet again
+//! ```
+
+use super::accept::{Refusal, accept};
+use super::clock::RigClock;
+use super::convert::{Scale, Unwrapped, setup};
+use std::collections::VecDeque;
+use stillhand_engine::MAX_AXES;
+use stillhand_engine::input::{LinkEvent, LinkLoss, RigReport, Telemetry};
+use stillhand_engine::output::Frame;
+use stillhand_engine::rig::{LimitSet, Rig};
+use stillhand_engine::time::{Span, Time};
+use stillhand_engine::units::{Accel, Jerk};
+use stillhand_wire::frame::{FrameBytes, RESYNC};
+use stillhand_wire::messages::{self, PerAxis, RigHello, Setup, VERSION, held};
+use stillhand_wire::{FromRig, FromRigDeframer, ToRig, encode};
+
+/// A hello or setup without an answer is said again after this long.
+const ASK_AGAIN: Span = Span::from_millis(250);
+/// A rig that was refused is greeted again this much later: someone may have plugged in another.
+const GREET_AGAIN: Span = Span::from_millis(1_000);
+/// A rig tells where it is every 20 ms; after this long without it is gone.
+const SILENCE: Span = Span::from_millis(500);
+/// A velocity frame may be taken up to this long after it left.
+const FRAME_LIFE_US: u32 = 100_000;
+/// Most events and frames waiting between two ticks: a tick of 20 ms holds one telling and one
+/// change; everything beyond is from a rig that floods us and is dropped, oldest first.
+const WAITING: usize = 32;
+
+/// How the session stands.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Standing {
+    /// The port is not open.
+    Closed,
+    /// Greeting; nothing sensible was heard yet.
+    Greeting,
+    /// The rig answered, but is still moving.
+    AwaitingRest,
+    /// The rig is being told travel, stop sets and watchdog.
+    SettingUp,
+    /// It may be moved.
+    Ready,
+    /// It may not be moved, and why.
+    Refused(Refusal),
+    /// Motor power is off.
+    PowerOff,
+}
+
+/// The session with one rig.
+#[derive(Debug)]
+pub struct Session {
+    rig: Rig,
+    standing: Standing,
+    session: u32,
+    asked: Time,
+    heard: Time,
+    boot: Option<u32>,
+    report: Option<RigReport>,
+    sent_setup: Option<Setup>,
+    positions: [Unwrapped; MAX_AXES],
+    clock: RigClock,
+    deframer: FromRigDeframer,
+    events: VecDeque<LinkEvent>,
+    writes: VecDeque<FrameBytes>,
+    heard_bytes: Heard,
+    latest: Option<messages::Telemetry>,
+    /// Frames applied by the rig, as gaps in its tellings show: sent minus seen.
+    pub traffic: Traffic,
+}
+
+/// What went over the line.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, serde::Serialize)]
+pub struct Traffic {
+    /// Velocity frames handed to the port.
+    pub sent: u64,
+    /// Velocity frames the rig refused or never got, as far as it tells.
+    pub lost: u64,
+    /// Runs of bytes that were no message of the rig.
+    pub damaged: u64,
+}
+
+/// The first bytes heard since the port was opened, for the message when nothing else makes sense.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Heard {
+    bytes: [u8; 16],
+    count: usize,
+}
+
+impl Heard {
+    /// The first bytes, at most 16.
+    pub fn bytes(&self) -> &[u8] {
+        &self.bytes[..self.count.min(16)]
+    }
+
+    /// How many there were in all.
+    pub fn count(&self) -> usize {
+        self.count
+    }
+
+    fn take(&mut self, bytes: &[u8]) {
+        for &byte in bytes {
+            if let Some(slot) = self.bytes.get_mut(self.count) {
+                *slot = byte;
+            }
+            self.count = self.count.saturating_add(1);
+        }
+    }
+}
+
+impl Session {
+    /// A session with `rig`, closed. `first` is the number of the first session, never 0; it should
+    /// differ from run to run, so that a rig can tell old frames from new.
+    pub fn new(rig: &Rig, first: u32) -> Session {
+        Session {
+            rig: rig.clone(),
+            standing: Standing::Closed,
+            session: first.max(1),
+            asked: Time(0),
+            heard: Time(0),
+            boot: None,
+            report: None,
+            sent_setup: None,
+            positions: [Unwrapped::default(); MAX_AXES],
+            clock: RigClock::default(),
+            deframer: FromRigDeframer::new(),
+            events: VecDeque::with_capacity(WAITING),
+            writes: VecDeque::with_capacity(WAITING),
+            heard_bytes: Heard::default(),
+            latest: None,
+            traffic: Traffic::default(),
+        }
+    }
+
+    /// How it stands.
+    pub fn standing(&self) -> &Standing {
+        &self.standing
+    }
+
+    /// The rig this is a session with.
+    pub fn rig(&self) -> &Rig {
+        &self.rig
+    }
+
+    /// What the rig told last.
+    pub fn latest(&self) -> Option<&messages::Telemetry> {
+        self.latest.as_ref()
+    }
+
+    /// What was heard since the port was opened.
+    pub fn heard(&self) -> &Heard {
+        &self.heard_bytes
+    }
+
+    /// What the rig said of itself when it was last met.
+    pub fn report(&self) -> Option<&RigReport> {
+        self.report.as_ref()
+    }
+
+    /// The port was opened.
+    pub fn opened(&mut self, now: Time) {
+        self.deframer.forget();
+        self.heard_bytes = Heard::default();
+        self.heard = now;
+        self.clock = RigClock::default();
+        self.boot = None;
+        self.greet(now);
+    }
+
+    /// The port is gone.
+    pub fn closed(&mut self) {
+        self.lose(LinkLoss::Unplugged);
+        self.standing = Standing::Closed;
+        self.writes.clear();
+    }
+
+    /// Nothing could be written for longer than the rig's watchdog.
+    pub fn stalled(&mut self, now: Time) {
+        if self.standing == Standing::Ready {
+            self.lose(LinkLoss::Stalled);
+            self.greet(now);
+        }
+    }
+
+    /// Takes what the port delivered.
+    pub fn on_bytes(&mut self, now: Time, bytes: &[u8]) {
+        self.heard_bytes.take(bytes);
+        for &byte in bytes {
+            match self.deframer.push::<FromRig>(byte) {
+                Some(Ok(message)) => self.on_message(now, message),
+                Some(Err(_)) => self.traffic.damaged += 1,
+                None => {}
+            }
+        }
+    }
+
+    /// Lets time pass: asks again, notices silence.
+    pub fn tick(&mut self, now: Time) {
+        let waited = now.since(self.asked);
+        match self.standing {
+            Standing::Closed => {}
+            Standing::Greeting
+            | Standing::AwaitingRest
+            | Standing::SettingUp
+            | Standing::PowerOff => {
+                if waited >= ASK_AGAIN {
+                    self.greet_as(now, None);
+                }
+            }
+            Standing::Refused(_) => {
+                if waited >= GREET_AGAIN {
+                    self.asked = now;
+                    self.say_hello();
+                }
+            }
+            Standing::Ready => {
+                if now.since(self.heard) >= SILENCE {
+                    self.lose(LinkLoss::Silent);
+                    self.greet(now);
+                }
+            }
+        }
+    }
+
+    /// The next event for the engine.
+    pub fn next_event(&mut self) -> Option<LinkEvent> {
+        self.events.pop_front()
+    }
+
+    /// The next frame of the handshake to write, before any velocity.
+    pub fn next_write(&mut self) -> Option<FrameBytes> {
+        self.writes.pop_front()
+    }
+
+    /// A velocity frame as bytes; `None` unless the rig may be moved.
+    pub fn velocity(&mut self, now: Time, frame: &Frame) -> Option<FrameBytes> {
+        if self.standing != Standing::Ready {
+            return None;
+        }
+        let deadline_us = self.clock.at(now)?.wrapping_add(FRAME_LIFE_US);
+        let velocity = PerAxis::from_slice(&frame.velocity[..self.rig.axes.len()]).ok()?;
+        let message = ToRig::Velocity {
+            session: self.session,
+            seq: frame.seq,
+            deadline_us,
+            velocity,
+        };
+        self.traffic.sent += 1;
+        encode(&message).ok()
+    }
+
+    fn greet(&mut self, now: Time) {
+        self.greet_as(now, Some(Standing::Greeting));
+    }
+
+    /// Begins a new session; keeps the standing unless another is given.
+    fn greet_as(&mut self, now: Time, standing: Option<Standing>) {
+        self.session = self.session.wrapping_add(1).max(1);
+        self.asked = now;
+        self.report = None;
+        self.sent_setup = None;
+        self.writes.clear();
+        match (standing, &self.standing) {
+            (Some(standing), _) => self.standing = standing,
+            (None, Standing::SettingUp) => self.standing = Standing::Greeting,
+            (None, _) => {}
+        }
+        self.say_hello();
+    }
+
+    fn say_hello(&mut self) {
+        let mut bytes = FrameBytes::new();
+        let hello = ToRig::Hello {
+            version: VERSION,
+            session: self.session,
+        };
+        // A hello is a few bytes long; neither can fail, and unsaid it is said again.
+        if let Ok(frame) = encode(&hello)
+            && bytes.extend_from_slice(&RESYNC).is_ok()
+            && bytes.extend_from_slice(&frame).is_ok()
+        {
+            self.push_write(bytes);
+        }
+    }
+
+    fn on_message(&mut self, now: Time, message: FromRig) {
+        match message {
+            FromRig::Hello(hello) if hello.session == self.session => self.on_hello(now, &hello),
+            FromRig::Ack { setup } if setup.session == self.session => self.on_ack(now, &setup),
+            FromRig::Refused { session, why } if session == self.session => self.on_refused(why),
+            FromRig::Telemetry(telemetry) => self.on_telemetry(now, telemetry),
+            // An answer to an earlier session: late, and of no use any more.
+            FromRig::Hello(_) | FromRig::Ack { .. } | FromRig::Refused { .. } => {}
+        }
+    }
+
+    fn on_hello(&mut self, now: Time, hello: &RigHello) {
+        if self.standing == Standing::Ready || self.standing == Standing::Closed {
+            return;
+        }
+        self.clock.told(now, hello.clock_us);
+        let accepted = match accept(&self.rig, hello) {
+            Ok(accepted) => accepted,
+            Err(refusal) => {
+                self.standing = Standing::Refused(refusal);
+                return;
+            }
+        };
+        if self.boot.is_some_and(|boot| boot != hello.boot_id) {
+            self.clock = RigClock::default();
+            self.clock.told(now, hello.clock_us);
+        }
+        self.boot = Some(hello.boot_id);
+        if !accepted.at_rest {
+            self.standing = Standing::AwaitingRest;
+            return;
+        }
+        for (position, told) in self.positions.iter_mut().zip(&hello.axes) {
+            *position = Unwrapped::at(told.position);
+        }
+        let report = accepted.report;
+        let stop = |place: usize, sign: f64| agreed_stop(&self.rig, &report, place, sign);
+        let Some(setup) = setup(&self.rig, self.session, stop) else {
+            self.standing = Standing::Refused(Refusal::Travel);
+            return;
+        };
+        self.report = Some(report);
+        self.standing = Standing::SettingUp;
+        if let Ok(bytes) = encode(&ToRig::Setup(setup.clone())) {
+            self.push_write(bytes);
+        }
+        self.sent_setup = Some(setup);
+        self.asked = now;
+    }
+
+    fn on_ack(&mut self, now: Time, echo: &Setup) {
+        let (Standing::SettingUp, Some(sent), Some(report)) =
+            (&self.standing, &self.sent_setup, self.report)
+        else {
+            return;
+        };
+        if sent != echo {
+            self.standing = Standing::Refused(Refusal::Echo);
+            return;
+        }
+        self.standing = Standing::Ready;
+        self.heard = now;
+        self.latest = None;
+        self.push_event(LinkEvent::Ready(report));
+    }
+
+    fn on_refused(&mut self, why: messages::Why) {
+        match why {
+            // These pass by themselves; asking again is the answer.
+            messages::Why::NotAtRest => self.standing = Standing::AwaitingRest,
+            messages::Why::PowerOff => self.standing = Standing::PowerOff,
+            messages::Why::OldSession | messages::Why::WrongSession | messages::Why::AlreadySet => {
+                self.standing = Standing::Greeting;
+            }
+            messages::Why::Version
+            | messages::Why::AxisCount
+            | messages::Why::BadTravel
+            | messages::Why::BadRamp
+            | messages::Why::BadWatchdog => {
+                self.standing = Standing::Refused(Refusal::ByRig(why));
+            }
+        }
+    }
+
+    fn on_telemetry(&mut self, now: Time, told: messages::Telemetry) {
+        if self.standing != Standing::Ready {
+            return;
+        }
+        if told.session != self.session {
+            self.lose(LinkLoss::Restarted);
+            self.greet(now);
+            return;
+        }
+        let loss = if told.axes.len() != self.rig.axes.len() {
+            Some(LinkLoss::Disagrees)
+        } else if !told.power {
+            Some(LinkLoss::PowerOff)
+        } else if told.faults != 0 {
+            Some(LinkLoss::Fault)
+        } else if told.stop_input {
+            Some(LinkLoss::StopInput)
+        } else if told.held & held::WATCHDOG != 0 {
+            Some(LinkLoss::RigStopped)
+        } else {
+            None
+        };
+        self.heard = now;
+        self.clock.told(now, told.clock_us);
+        self.count_lost(&told);
+        if let Some(loss) = loss {
+            self.latest = Some(told);
+            self.lose(loss);
+            let standing = if loss == LinkLoss::PowerOff {
+                Standing::PowerOff
+            } else {
+                Standing::Greeting
+            };
+            self.greet_as(now, Some(standing));
+            return;
+        }
+        let mut event = Telemetry {
+            applied: told.applied,
+            at_applied: [0.0; MAX_AXES],
+            position: [0.0; MAX_AXES],
+        };
+        for (place, (axis, file)) in told.axes.iter().zip(self.rig.axes.iter()).enumerate() {
+            let scale = Scale::of(file);
+            let position = self.positions[place].follow(axis.position);
+            event.position[place] = scale.units(position);
+            event.at_applied[place] = scale.units(self.positions[place].near(axis.at_applied));
+        }
+        self.latest = Some(told);
+        self.push_event(LinkEvent::Told(event));
+    }
+
+    /// Frames the rig tells it did not act upon.
+    fn count_lost(&mut self, told: &messages::Telemetry) {
+        if let Some(before) = &self.latest {
+            let refused = told.frames_refused.wrapping_sub(before.frames_refused);
+            self.traffic.lost += u64::from(refused);
+        }
+    }
+
+    fn lose(&mut self, loss: LinkLoss) {
+        if self.standing == Standing::Ready {
+            self.push_event(LinkEvent::Lost(loss));
+        }
+    }
+
+    fn push_event(&mut self, event: LinkEvent) {
+        if self.events.len() == WAITING {
+            // Only tellings come this thick; a newer one makes the oldest worthless.
+            let oldest = self
+                .events
+                .iter()
+                .position(|e| matches!(e, LinkEvent::Told(_)));
+            self.events.remove(oldest.unwrap_or(0));
+        }
+        self.events.push_back(event);
+    }
+
+    fn push_write(&mut self, bytes: FrameBytes) {
+        if self.writes.len() == WAITING {
+            self.writes.pop_front();
+        }
+        self.writes.push_back(bytes);
+    }
+}
+
+/// The stop set of the file, lowered to what the rig says it can.
+fn agreed_stop(rig: &Rig, report: &RigReport, place: usize, sign: f64) -> LimitSet {
+    let set = rig.axes[place].limits.stop(sign);
+    let told = report.axes[place];
+    LimitSet {
+        accel: told
+            .accel
+            .map_or(set.accel, |own| set.accel.lower(Accel(own))),
+        jerk: told.jerk.map_or(set.jerk, |own| set.jerk.lower(Jerk(own))),
+    }
+}
