@@ -1,0 +1,249 @@
+//! The bench rig: a simulated rig behind a real pseudo-terminal, a process of its own.
+//!
+//! It runs the same code as a rig's firmware (`tools/rig`) with the mechanics of [`super::plant`]
+//! behind it, and outlives the daemon, so that its watchdog can be seen to stop it.
+
+use super::plant::Plant;
+use rustix::fd::{AsFd, OwnedFd};
+use rustix::fs::{Mode, OFlags};
+use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
+use rustix::termios::{OptionalActions, tcgetattr, tcsetattr};
+use rustix::time::{ClockId, Timespec, clock_nanosleep_absolute};
+use std::fs::File;
+use std::io::{BufWriter, Write};
+use std::path::{Path, PathBuf};
+use stillhand_engine::rig::{Axis, Rig as RigFacts, Travel};
+use stillhand_engine::time::{Span, Time};
+use stillhand_engine::units::Unit;
+use stillhand_rig::{AxisConfig, Config, Inputs, Rig};
+use stillhand_wire::heapless;
+use stillhand_wire::messages::{self, PerAxis};
+
+/// A millisecond: the rate of the firmware and of the mechanics.
+const STEP: Span = Span::from_millis(1);
+/// Without a word from a daemon for this long, at rest, the bench rig of a daemon ends.
+const ALONE: Span = Span::from_millis(5_000);
+/// Without a word for this long a daemon may have been killed with the port locked; the lock is
+/// taken off so that the next one can open it.
+const UNLOCK: Span = Span::from_millis(250);
+
+/// How to run a bench rig.
+#[derive(Clone, Debug, Default)]
+pub struct BenchOptions {
+    /// The axes boot without a reference.
+    pub unreferenced: bool,
+    /// A CSV file for the true state of the mechanics, a row every 2 ms.
+    pub state: Option<PathBuf>,
+    /// End by itself 5 s after rest without a daemon.
+    pub leave: bool,
+}
+
+/// A bench rig with its port open.
+#[derive(Debug)]
+pub struct Bench {
+    rig: Rig,
+    plants: Vec<Plant>,
+    master: OwnedFd,
+    /// Kept open so that the port survives a daemon's leaving, and to take its lock off.
+    port: OwnedFd,
+    path: PathBuf,
+    state: Option<BufWriter<File>>,
+    leave: bool,
+    began: Time,
+}
+
+impl Bench {
+    /// Opens a pseudo-terminal and puts the rig behind it.
+    ///
+    /// # Errors
+    /// In words: no pseudo-terminal to be had, or the state file can't be written.
+    pub fn open(facts: &RigFacts, options: &BenchOptions) -> Result<Bench, String> {
+        let failed = |what: &str, error: &dyn std::fmt::Display| format!("bench rig: {what}: {error}");
+        let flags = OpenptFlags::RDWR | OpenptFlags::NOCTTY;
+        let master = openpt(flags).map_err(|e| failed("no pseudo-terminal", &e))?;
+        grantpt(&master).and_then(|()| unlockpt(&master)).map_err(|e| failed("pseudo-terminal", &e))?;
+        let name = ptsname(&master, Vec::new()).map_err(|e| failed("pseudo-terminal", &e))?;
+        let open = OFlags::RDWR | OFlags::NOCTTY | OFlags::CLOEXEC;
+        let port = rustix::fs::open(&name, open, Mode::empty()).map_err(|e| failed("its port", &e))?;
+        make_raw(&port).map_err(|e| failed("its port", &e))?;
+        let flags = rustix::fs::fcntl_getfl(&master).map_err(|e| failed("its port", &e))?;
+        rustix::fs::fcntl_setfl(&master, flags | OFlags::NONBLOCK).map_err(|e| failed("its port", &e))?;
+        let state = match &options.state {
+            None => None,
+            Some(path) => Some(state_file(path, facts)?),
+        };
+        let boot_id = std::process::id() ^ (now().0 as u32);
+        let config = config(facts, boot_id, options.unreferenced)?;
+        let plants = facts.axes.iter().map(|axis| Plant::new(axis, start(axis))).collect();
+        Ok(Bench {
+            rig: Rig::new(config, Inputs::default(), 0),
+            plants,
+            master,
+            port,
+            path: PathBuf::from(name.to_string_lossy().into_owned()),
+            state,
+            leave: options.leave,
+            began: now(),
+        })
+    }
+
+    /// The port a daemon opens.
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// Runs until there is nobody left to run for, or for ever.
+    ///
+    /// # Errors
+    /// In words, if the state file can't be written any more.
+    pub fn serve(&mut self) -> Result<(), String> {
+        let mut due = self.began;
+        let mut heard = self.began;
+        let mut steps: u64 = 0;
+        loop {
+            due = due + STEP;
+            sleep_until(due);
+            let at = now();
+            if self.read(at) {
+                heard = at;
+            }
+            // Every millisecond is lived through, late or not: mechanics do not skip.
+            self.step(at);
+            steps += 1;
+            if steps.is_multiple_of(2) {
+                self.record(due).map_err(|e| format!("bench rig: state file: {e}"))?;
+            }
+            let silent = at.since(heard);
+            if silent >= UNLOCK && steps.is_multiple_of(100) {
+                self.unlock();
+            }
+            let rest = self.rig.at_rest() && self.plants.iter().all(|p| p.speed() == 0.0);
+            if self.leave && rest && silent >= ALONE {
+                return self.state.as_mut().map_or(Ok(()), Write::flush).map_err(|e| e.to_string());
+            }
+        }
+    }
+
+    fn read(&mut self, at: Time) -> bool {
+        let mut buffer = [0; 4096];
+        let mut any = false;
+        // Bounded, so that a flood can't keep the mechanics from moving.
+        for _ in 0..4 {
+            let Ok(count @ 1..) = rustix::io::read(&self.master, &mut buffer) else { break };
+            any = true;
+            let master = self.master.as_fd();
+            self.rig.on_bytes(&buffer[..count], self.micros(at), &mut |frame| say(master, frame));
+        }
+        any
+    }
+
+    fn step(&mut self, at: Time) {
+        let micros = self.micros(at);
+        let master = self.master.as_fd();
+        self.rig.tick(micros, &mut |frame| say(master, frame));
+        for (place, plant) in self.plants.iter_mut().enumerate() {
+            let rate = self.rig.output(place).map_or(0, |output| output.velocity);
+            plant.step(f64::from(rate) / f64::from(messages::VELOCITY_SCALE));
+        }
+    }
+
+    /// The rig's clock: microseconds since it was switched on, wrapping.
+    fn micros(&self, at: Time) -> u32 {
+        (at.since(self.began).0 / 1_000) as u32
+    }
+
+    fn record(&mut self, at: Time) -> std::io::Result<()> {
+        let Some(file) = &mut self.state else { return Ok(()) };
+        write!(file, "{}", at.0 / 1_000)?;
+        for plant in &self.plants {
+            write!(file, ",{},{:.3}", plant.counts(), plant.speed())?;
+        }
+        writeln!(file)?;
+        // Whoever watches may read along.
+        file.flush()
+    }
+
+    /// Takes the lock of a killed daemon off the port.
+    fn unlock(&self) {
+        // Can fail only if the port is gone, and then nobody needs it.
+        let _ = rustix::termios::ioctl_tiocnxcl(&self.port);
+    }
+}
+
+/// Writes what fits: a rig does not wait for a daemon that does not read.
+fn say(master: rustix::fd::BorrowedFd<'_>, frame: &[u8]) {
+    let _ = rustix::io::write(master, frame);
+}
+
+fn make_raw(port: &OwnedFd) -> rustix::io::Result<()> {
+    let mut termios = tcgetattr(port)?;
+    termios.make_raw();
+    tcsetattr(port, OptionalActions::Now, &termios)
+}
+
+fn state_file(path: &Path, facts: &RigFacts) -> Result<BufWriter<File>, String> {
+    let failed = |e: std::io::Error| format!("bench rig: can't write {}: {e}", path.display());
+    let mut file = BufWriter::new(File::create(path).map_err(failed)?);
+    write!(file, "monotonic_us").map_err(failed)?;
+    for axis in facts.axes.iter() {
+        write!(file, ",{0}_counts,{0}_counts_per_s", axis.name).map_err(failed)?;
+    }
+    writeln!(file).map_err(failed)?;
+    Ok(file)
+}
+
+/// Where an axis is switched on: at 0 if that is well inside its travel, else in the middle.
+fn start(axis: &Axis) -> i32 {
+    let counts = axis.counts_per_unit * axis.sense.sign();
+    match axis.travel {
+        Travel::Continuous => 0,
+        Travel::Finite(ends) if ends.low().0 < 0.0 && ends.high().0 > 0.0 => 0,
+        Travel::Finite(ends) => ((ends.low().0 + ends.high().0) / 2.0 * counts) as i32,
+    }
+}
+
+/// Counts are told as a fraction over this many units: five digits behind the point.
+const PER_UNITS: u32 = 100_000;
+
+fn config(facts: &RigFacts, boot_id: u32, unreferenced: bool) -> Result<Config, String> {
+    let text = |s: &str| format!("bench rig: \"{s}\" is too long a name for the wire");
+    let mut axes: PerAxis<AxisConfig> = PerAxis::new();
+    for axis in facts.axes.iter() {
+        // A coarse scale keeps its digits; a very fine one has enough of them before the point.
+        let per_units = if axis.counts_per_unit < 40_000.0 { PER_UNITS } else { 100 };
+        let config = AxisConfig {
+            name: heapless::String::try_from(axis.name.as_str()).map_err(|_| text(&axis.name))?,
+            counts: (axis.counts_per_unit * f64::from(per_units)).round() as u32,
+            per_units,
+            unit: match axis.unit {
+                Unit::Deg => messages::Unit::Deg,
+                Unit::Mm => messages::Unit::Mm,
+            },
+            max_speed: (axis.speed.0 * axis.counts_per_unit).ceil() as u32,
+            max_accel: 0,
+            max_jerk: 0,
+            referenced: !unreferenced,
+            position: start(axis),
+        };
+        axes.push(config).map_err(|_| text(&axis.name))?;
+    }
+    let rig_id = heapless::String::try_from(facts.id.as_str()).map_err(|_| text(&facts.id))?;
+    let telemetry_ms = stillhand_rig::DEFAULT_TELEMETRY_MS;
+    Ok(Config { rig_id, boot_id, telemetry_ms, axes })
+}
+
+/// The system's monotonic clock, which daemon, bench rig and test share.
+fn now() -> Time {
+    let at = rustix::time::clock_gettime(ClockId::Monotonic);
+    // The monotonic clock counts up from boot: neither part is ever negative.
+    Time(at.tv_sec.unsigned_abs() * 1_000_000_000 + at.tv_nsec.unsigned_abs())
+}
+
+fn sleep_until(due: Time) {
+    let at = Timespec {
+        tv_sec: (due.0 / 1_000_000_000).cast_signed(),
+        tv_nsec: (due.0 % 1_000_000_000).cast_signed(),
+    };
+    // An interrupted sleep only makes the next one due.
+    let _ = clock_nanosleep_absolute(ClockId::Monotonic, &at);
+}
