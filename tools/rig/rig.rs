@@ -1,0 +1,328 @@
+//! The rig as a whole.
+
+use crate::axis::Axis;
+use crate::config::{Config, Inputs};
+use crate::session::{News, Session};
+use stillhand_wire::messages::{
+    FromRig, MAX_AXES, PerAxis, RigHello, Setup, Telemetry, ToRig, VERSION, held,
+};
+use stillhand_wire::rules::{deadline_holds, is_newer};
+use stillhand_wire::{RESYNC, ToRigDeframer, encode};
+
+/// One tick, microseconds.
+const TICK_US: u32 = 1000;
+/// A firmware that was away for longer than this many ticks lost that time: it is not caught up, so that no longer burst of steps follows.
+const MAX_CATCH_UP_TICKS: u32 = 250;
+
+/// What the firmware has to do with one axis.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Output {
+    /// Step rate, 1/1024 count/s.
+    pub velocity: i32,
+    /// Position in whole counts, wrapping; never drifts from the sum of the step rates.
+    pub position: i32,
+}
+
+/// Refused because an axis moves.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Moving;
+
+/// A rig's end of the line. See the crate for how to drive it.
+#[derive(Debug, Clone)]
+pub struct Rig {
+    config: Config,
+    axes: PerAxis<Axis>,
+    inputs: Inputs,
+    deframer: ToRigDeframer,
+    session: Session,
+    held: u8,
+    refused: u32,
+    /// Time of the last tick that was done.
+    clock_us: u32,
+    /// When the last velocity was taken.
+    fed_us: u32,
+    /// When telemetry was last sent; none before the first hello.
+    reported_us: Option<u32>,
+}
+
+impl Rig {
+    /// A rig at rest that nobody has spoken to yet. `now_us` is the clock of all later calls, wrapping.
+    #[must_use]
+    pub fn new(config: Config, inputs: Inputs, now_us: u32) -> Self {
+        let mut rig = Self {
+            axes: config.axes.iter().cloned().map(Axis::new).collect(),
+            config,
+            inputs: Inputs {
+                power: true,
+                ..inputs
+            },
+            deframer: ToRigDeframer::new(),
+            session: Session::new(),
+            held: 0,
+            refused: 0,
+            clock_us: now_us,
+            fed_us: now_us,
+            reported_us: None,
+        };
+        rig.set_inputs(inputs);
+        rig
+    }
+
+    /// Takes what the line brought, in any chunking, and writes answers with one call of `out` per frame.
+    pub fn on_bytes(&mut self, bytes: &[u8], now_us: u32, out: &mut impl FnMut(&[u8])) {
+        for &byte in bytes {
+            if let Some(Ok(message)) = self.deframer.push::<ToRig>(byte) {
+                self.on_message(&message, now_us, out);
+            }
+        }
+    }
+
+    /// To be called every millisecond; a late call catches up. Sends telemetry when it is due.
+    pub fn tick(&mut self, now_us: u32, out: &mut impl FnMut(&[u8])) {
+        let mut ticks = now_us.wrapping_sub(self.clock_us) / TICK_US;
+        if ticks > MAX_CATCH_UP_TICKS {
+            // Also a clock that went backwards.
+            self.clock_us = now_us.wrapping_sub(TICK_US);
+            ticks = 1;
+        }
+        for _ in 0..ticks {
+            self.clock_us = self.clock_us.wrapping_add(TICK_US);
+            self.watch();
+            for axis in &mut self.axes {
+                axis.step();
+            }
+        }
+        let period_us = u32::from(self.config.telemetry_ms.max(1)) * 1000;
+        if let Some(last) = self.reported_us
+            && now_us.wrapping_sub(last) >= period_us
+        {
+            // From the due time, so that the rate is true; from now if more than one was missed.
+            let due = last.wrapping_add(period_us);
+            let behind = now_us.wrapping_sub(due) >= period_us;
+            self.reported_us = Some(if behind { now_us } else { due });
+            send(&FromRig::Telemetry(self.telemetry(now_us)), out);
+        }
+    }
+
+    /// Takes what the rig senses. Power off: speeds are 0 at once and the session ends. Stop input or fault: a stop with the stop set.
+    pub fn set_inputs(&mut self, inputs: Inputs) {
+        let had_power = core::mem::replace(&mut self.inputs, inputs).power;
+        if had_power && !inputs.power {
+            for axis in &mut self.axes {
+                axis.power_off();
+            }
+            self.session.end();
+            self.held = 0;
+        }
+        if inputs.stop_input {
+            self.stop(held::STOP_INPUT);
+        }
+        if inputs.faults != 0 {
+            self.stop(held::FAULT);
+        }
+    }
+
+    /// The firmware found the reference of an axis: it stands at `position` counts. Ends the session, because positions mean something else now.
+    ///
+    /// # Errors
+    /// [`Moving`] unless the whole rig is at rest. An axis the rig does not have is ignored.
+    pub fn set_reference(&mut self, axis: usize, position: i32) -> Result<(), Moving> {
+        if !self.at_rest() {
+            return Err(Moving);
+        }
+        if let Some(axis) = self.axes.get_mut(axis) {
+            axis.reference(position);
+            self.session.end();
+            for axis in &mut self.axes {
+                axis.begin_stop();
+            }
+        }
+        Ok(())
+    }
+
+    /// What axis `axis` has to do now; `None` if the rig has no such axis.
+    #[must_use]
+    pub fn output(&self, axis: usize) -> Option<Output> {
+        self.axes.get(axis).map(|axis| Output {
+            velocity: axis.velocity(),
+            position: axis.position(),
+        })
+    }
+
+    /// No axis moves and no stop runs.
+    #[must_use]
+    pub fn at_rest(&self) -> bool {
+        self.axes.iter().all(Axis::at_rest)
+    }
+
+    /// What the firmware has set.
+    #[must_use]
+    pub fn inputs(&self) -> Inputs {
+        self.inputs
+    }
+
+    /// What telemetry made at `now_us` would say.
+    #[must_use]
+    pub fn telemetry(&self, now_us: u32) -> Telemetry {
+        let counts = self.deframer.counts();
+        let at_end = self
+            .axes
+            .iter()
+            .take(MAX_AXES)
+            .rev()
+            .fold(0, |bits, axis| bits << 1 | u8::from(axis.at_end()));
+        Telemetry {
+            session: self.session.number(),
+            clock_us: now_us,
+            applied: self.session.applied(),
+            axes: self.axes.iter().map(Axis::telemetry).collect(),
+            power: self.inputs.power,
+            stop_input: self.inputs.stop_input,
+            energised: self.inputs.energised,
+            brakes: self.inputs.brakes,
+            faults: self.inputs.faults,
+            held: self.held,
+            at_end,
+            supply_mv: self.inputs.supply_mv,
+            drive_c: self.inputs.drive_c,
+            frames_refused: self
+                .refused
+                .wrapping_add(counts.damaged)
+                .wrapping_add(counts.foreign),
+        }
+    }
+
+    fn on_message(&mut self, message: &ToRig, now_us: u32, out: &mut impl FnMut(&[u8])) {
+        match message {
+            ToRig::Hello { version, session } => self.on_hello(*version, *session, now_us, out),
+            ToRig::Setup(setup) => self.on_setup(setup, out),
+            ToRig::Velocity {
+                session,
+                seq,
+                deadline_us,
+                velocity,
+            } => {
+                if self.may_take(*session, *seq, velocity) && deadline_holds(*deadline_us, now_us) {
+                    self.take(*seq, velocity, now_us);
+                } else {
+                    self.refused = self.refused.wrapping_add(1);
+                }
+            }
+        }
+    }
+
+    fn on_hello(&mut self, version: u8, session: u32, now_us: u32, out: &mut impl FnMut(&[u8])) {
+        let had_setup = self.session.setup().is_some();
+        match self.session.hello(version, session) {
+            Ok(news) => {
+                if news == News::New && had_setup {
+                    self.stop(held::SESSION);
+                }
+                self.reported_us.get_or_insert(now_us);
+                out(&RESYNC);
+                send(&FromRig::Hello(self.hello(session, now_us)), out);
+            }
+            Err(why) => {
+                self.refused = self.refused.wrapping_add(1);
+                out(&RESYNC);
+                send(&FromRig::Refused { session, why }, out);
+            }
+        }
+    }
+
+    fn on_setup(&mut self, setup: &Setup, out: &mut impl FnMut(&[u8])) {
+        let at_rest = self.at_rest();
+        match self
+            .session
+            .set_up(setup, self.axes.len(), at_rest, self.inputs.power)
+        {
+            Ok(news) => {
+                if news == News::New {
+                    for (axis, setup) in self.axes.iter_mut().zip(&setup.axes) {
+                        axis.set_up(*setup);
+                    }
+                    self.held &= held::STOP_INPUT | held::FAULT;
+                }
+                send(
+                    &FromRig::Ack {
+                        setup: setup.clone(),
+                    },
+                    out,
+                );
+            }
+            Err(why) => {
+                self.refused = self.refused.wrapping_add(1);
+                send(
+                    &FromRig::Refused {
+                        session: setup.session,
+                        why,
+                    },
+                    out,
+                );
+            }
+        }
+    }
+
+    /// All rules for a velocity frame but its deadline.
+    fn may_take(&self, session: u32, seq: u32, velocity: &[i32]) -> bool {
+        let inputs = &self.inputs;
+        let all_zero = velocity.iter().all(|v| *v == 0);
+        self.session
+            .setup()
+            .is_some_and(|setup| setup.session == session)
+            && is_newer(seq, self.session.applied())
+            && velocity.len() == self.axes.len()
+            && inputs.power
+            && !inputs.stop_input
+            && inputs.faults == 0
+            && !self.axes.iter().any(Axis::is_stopping)
+            && (self.held == 0 || all_zero && self.at_rest())
+    }
+
+    fn take(&mut self, seq: u32, velocity: &[i32], now_us: u32) {
+        self.session.set_applied(seq);
+        self.fed_us = now_us;
+        self.held = 0;
+        for (axis, velocity) in self.axes.iter_mut().zip(velocity) {
+            axis.command(*velocity);
+        }
+    }
+
+    /// The watchdog.
+    fn watch(&mut self) {
+        let Some(setup) = self.session.setup() else {
+            return;
+        };
+        let bound_us = u32::from(setup.watchdog_ms) * 1000;
+        let unfed_us = self.clock_us.wrapping_sub(self.fed_us).cast_signed();
+        if self.axes.iter().any(Axis::wants_to_move) && unfed_us >= bound_us.cast_signed() {
+            self.stop(held::WATCHDOG);
+        }
+    }
+
+    /// Stops everything with the stop set and holds it. A stop that runs already goes on as it is.
+    fn stop(&mut self, why: u8) {
+        self.held |= why;
+        if !self.axes.iter().any(Axis::is_stopping) {
+            self.axes.iter_mut().for_each(Axis::begin_stop);
+        }
+    }
+
+    fn hello(&self, session: u32, now_us: u32) -> RigHello {
+        RigHello {
+            version: VERSION,
+            session,
+            rig_id: self.config.rig_id.clone(),
+            boot_id: self.config.boot_id,
+            clock_us: now_us,
+            axes: self.axes.iter().map(Axis::hello).collect(),
+        }
+    }
+}
+
+fn send(message: &FromRig, out: &mut impl FnMut(&[u8])) {
+    // No message is longer than a frame (the wire's tests show the largest); were one, saying nothing is what the other end copes with.
+    if let Ok(frame) = encode(message) {
+        out(&frame);
+    }
+}

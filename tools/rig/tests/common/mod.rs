@@ -1,0 +1,174 @@
+//! A rig with a daemon's end, for the tests.
+#![allow(dead_code, reason = "each test file uses a part of this")]
+
+use stillhand_rig::{AxisConfig, Config, DEFAULT_TELEMETRY_MS, Inputs, Rig};
+use stillhand_wire::heapless::String;
+use stillhand_wire::messages::{
+    AxisSetup, FromRig, PerAxis, Ramp, Setup, Telemetry, ToRig, Unit, VERSION,
+};
+use stillhand_wire::{FromRigDeframer, encode};
+
+/// SplitMix64 (Steele, Lea & Flood 2014, constants from memory).
+pub struct Random(pub u64);
+
+impl Random {
+    pub fn next(&mut self) -> u64 {
+        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
+        let mut z = self.0;
+        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+        z ^ (z >> 31)
+    }
+
+    pub fn below(&mut self, n: u64) -> u64 {
+        self.next() % n
+    }
+
+    pub fn between(&mut self, low: i64, high: i64) -> i64 {
+        low + self.below((high - low + 1) as u64) as i64
+    }
+
+    /// Log-uniform from 1 to about 2^bits.
+    pub fn magnitude(&mut self, bits: u64) -> i64 {
+        let top = self.below(bits);
+        self.between(1 << top, 2 << top)
+    }
+}
+
+/// One whole count per second in wire units.
+pub const COUNT: i32 = 1024;
+pub const SESSION: u32 = 77;
+
+pub fn axis(name: &str, max_speed: u32, position: i32) -> AxisConfig {
+    AxisConfig {
+        name: String::try_from(name).expect("short"),
+        counts: 250,
+        per_units: 9,
+        unit: Unit::Deg,
+        max_speed,
+        max_accel: 0,
+        max_jerk: 0,
+        referenced: true,
+        position,
+    }
+}
+
+pub fn config(axes: &[AxisConfig]) -> Config {
+    Config {
+        rig_id: String::try_from("hall-head").expect("short"),
+        boot_id: 5,
+        telemetry_ms: DEFAULT_TELEMETRY_MS,
+        axes: axes.iter().cloned().collect(),
+    }
+}
+
+pub fn limits(travel: Option<(i32, i32)>, accel: u32, jerk: u32) -> AxisSetup {
+    let ramp = Ramp { accel, jerk };
+    AxisSetup {
+        travel,
+        stop_plus: ramp,
+        stop_minus: ramp,
+    }
+}
+
+/// The rig, its line and its clock.
+pub struct Bench {
+    pub rig: Rig,
+    pub now_us: u32,
+    pub seq: u32,
+    pub session: u32,
+    pub said: Vec<FromRig>,
+    deframer: FromRigDeframer,
+}
+
+impl Bench {
+    pub fn new(config: Config, start_us: u32) -> Self {
+        Self {
+            rig: Rig::new(config, Inputs::default(), start_us),
+            now_us: start_us,
+            seq: 0,
+            session: SESSION,
+            said: Vec::new(),
+            deframer: FromRigDeframer::new(),
+        }
+    }
+
+    /// Hello and setup done.
+    pub fn ready(axes: &[AxisConfig], setup: &[AxisSetup]) -> Self {
+        let mut bench = Self::new(config(axes), 0);
+        bench.handshake(SESSION, setup);
+        bench
+    }
+
+    pub fn handshake(&mut self, session: u32, setup: &[AxisSetup]) {
+        self.session = session;
+        self.seq = 0;
+        self.send(&ToRig::Hello {
+            version: VERSION,
+            session,
+        });
+        let setup = Self::setup(session, setup);
+        self.send(&ToRig::Setup(setup.clone()));
+        assert_eq!(self.said.pop(), Some(FromRig::Ack { setup }));
+        assert!(matches!(self.said.pop(), Some(FromRig::Hello(_))));
+    }
+
+    pub fn setup(session: u32, axes: &[AxisSetup]) -> Setup {
+        Setup {
+            session,
+            watchdog_ms: 120,
+            axes: axes.iter().copied().collect::<PerAxis<_>>(),
+        }
+    }
+
+    pub fn bytes(&mut self, bytes: &[u8]) {
+        let (deframer, said) = (&mut self.deframer, &mut self.said);
+        self.rig.on_bytes(bytes, self.now_us, &mut |b| {
+            deframer.feed(b, |m| said.push(m))
+        });
+    }
+
+    pub fn send(&mut self, message: &ToRig) {
+        self.bytes(&encode(message).expect("fits"));
+    }
+
+    pub fn frame(&self, seq: u32, velocity: &[i32]) -> ToRig {
+        ToRig::Velocity {
+            session: self.session,
+            seq,
+            deadline_us: self.now_us.wrapping_add(100_000),
+            velocity: velocity.iter().copied().collect(),
+        }
+    }
+
+    /// Sends the next velocity frame; true if it was taken.
+    pub fn drive(&mut self, velocity: &[i32]) -> bool {
+        self.seq = self.seq.wrapping_add(1);
+        let frame = self.frame(self.seq, velocity);
+        self.send(&frame);
+        self.state().applied == self.seq
+    }
+
+    pub fn tick(&mut self) {
+        self.now_us = self.now_us.wrapping_add(1000);
+        let (deframer, said) = (&mut self.deframer, &mut self.said);
+        self.rig
+            .tick(self.now_us, &mut |b| deframer.feed(b, |m| said.push(m)));
+    }
+
+    pub fn ticks(&mut self, n: u32) {
+        (0..n).for_each(|_| self.tick());
+    }
+
+    pub fn state(&self) -> Telemetry {
+        self.rig.telemetry(self.now_us)
+    }
+
+    pub fn velocity(&self, axis: usize) -> i32 {
+        self.rig.output(axis).expect("axis").velocity
+    }
+
+    pub fn position(&self, axis: usize) -> i32 {
+        self.rig.output(axis).expect("axis").position
+    }
+}
