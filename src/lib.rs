@@ -1,2 +1,3 @@
 //! stillhand
 pub mod link;
+pub mod shell;

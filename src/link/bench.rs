@@ -4,11 +4,11 @@
 //! behind it, and outlives the daemon, so that its watchdog can be seen to stop it.
 
 use super::plant::Plant;
+use crate::shell::clock::Clock;
 use rustix::fd::{AsFd, OwnedFd};
 use rustix::fs::{Mode, OFlags};
 use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
 use rustix::termios::{OptionalActions, tcgetattr, tcsetattr};
-use rustix::time::{ClockId, Timespec, clock_nanosleep_absolute};
 use std::fs::File;
 use std::io::{BufWriter, Write};
 use std::path::{Path, PathBuf};
@@ -26,6 +26,9 @@ const ALONE: Span = Span::from_millis(5_000);
 /// Without a word for this long a daemon may have been killed with the port locked; the lock is
 /// taken off so that the next one can open it.
 const UNLOCK: Span = Span::from_millis(250);
+
+/// The state file's times compare with those of whoever watches.
+const CLOCK: Clock = Clock::system();
 
 /// How to run a bench rig.
 #[derive(Clone, Debug, Default)]
@@ -58,23 +61,32 @@ impl Bench {
     /// # Errors
     /// In words: no pseudo-terminal to be had, or the state file can't be written.
     pub fn open(facts: &RigFacts, options: &BenchOptions) -> Result<Bench, String> {
-        let failed = |what: &str, error: &dyn std::fmt::Display| format!("bench rig: {what}: {error}");
+        let failed =
+            |what: &str, error: &dyn std::fmt::Display| format!("bench rig: {what}: {error}");
         let flags = OpenptFlags::RDWR | OpenptFlags::NOCTTY;
         let master = openpt(flags).map_err(|e| failed("no pseudo-terminal", &e))?;
-        grantpt(&master).and_then(|()| unlockpt(&master)).map_err(|e| failed("pseudo-terminal", &e))?;
+        grantpt(&master)
+            .and_then(|()| unlockpt(&master))
+            .map_err(|e| failed("pseudo-terminal", &e))?;
         let name = ptsname(&master, Vec::new()).map_err(|e| failed("pseudo-terminal", &e))?;
         let open = OFlags::RDWR | OFlags::NOCTTY | OFlags::CLOEXEC;
-        let port = rustix::fs::open(&name, open, Mode::empty()).map_err(|e| failed("its port", &e))?;
+        let port =
+            rustix::fs::open(&name, open, Mode::empty()).map_err(|e| failed("its port", &e))?;
         make_raw(&port).map_err(|e| failed("its port", &e))?;
         let flags = rustix::fs::fcntl_getfl(&master).map_err(|e| failed("its port", &e))?;
-        rustix::fs::fcntl_setfl(&master, flags | OFlags::NONBLOCK).map_err(|e| failed("its port", &e))?;
+        rustix::fs::fcntl_setfl(&master, flags | OFlags::NONBLOCK)
+            .map_err(|e| failed("its port", &e))?;
         let state = match &options.state {
             None => None,
             Some(path) => Some(state_file(path, facts)?),
         };
-        let boot_id = std::process::id() ^ (now().0 as u32);
+        let boot_id = std::process::id() ^ (CLOCK.now().0 as u32);
         let config = config(facts, boot_id, options.unreferenced)?;
-        let plants = facts.axes.iter().map(|axis| Plant::new(axis, start(axis))).collect();
+        let plants = facts
+            .axes
+            .iter()
+            .map(|axis| Plant::new(axis, start(axis)))
+            .collect();
         Ok(Bench {
             rig: Rig::new(config, Inputs::default(), 0),
             plants,
@@ -83,7 +95,7 @@ impl Bench {
             path: PathBuf::from(name.to_string_lossy().into_owned()),
             state,
             leave: options.leave,
-            began: now(),
+            began: CLOCK.now(),
         })
     }
 
@@ -102,8 +114,8 @@ impl Bench {
         let mut steps: u64 = 0;
         loop {
             due = due + STEP;
-            sleep_until(due);
-            let at = now();
+            CLOCK.sleep_until(due);
+            let at = CLOCK.now();
             if self.read(at) {
                 heard = at;
             }
@@ -111,7 +123,8 @@ impl Bench {
             self.step(at);
             steps += 1;
             if steps.is_multiple_of(2) {
-                self.record(due).map_err(|e| format!("bench rig: state file: {e}"))?;
+                self.record(due)
+                    .map_err(|e| format!("bench rig: state file: {e}"))?;
             }
             let silent = at.since(heard);
             if silent >= UNLOCK && steps.is_multiple_of(100) {
@@ -119,7 +132,11 @@ impl Bench {
             }
             let rest = self.rig.at_rest() && self.plants.iter().all(|p| p.speed() == 0.0);
             if self.leave && rest && silent >= ALONE {
-                return self.state.as_mut().map_or(Ok(()), Write::flush).map_err(|e| e.to_string());
+                return self
+                    .state
+                    .as_mut()
+                    .map_or(Ok(()), Write::flush)
+                    .map_err(|e| e.to_string());
             }
         }
     }
@@ -129,10 +146,15 @@ impl Bench {
         let mut any = false;
         // Bounded, so that a flood can't keep the mechanics from moving.
         for _ in 0..4 {
-            let Ok(count @ 1..) = rustix::io::read(&self.master, &mut buffer) else { break };
+            let Ok(count @ 1..) = rustix::io::read(&self.master, &mut buffer) else {
+                break;
+            };
             any = true;
             let master = self.master.as_fd();
-            self.rig.on_bytes(&buffer[..count], self.micros(at), &mut |frame| say(master, frame));
+            self.rig
+                .on_bytes(&buffer[..count], self.micros(at), &mut |frame| {
+                    say(master, frame)
+                });
         }
         any
     }
@@ -153,7 +175,9 @@ impl Bench {
     }
 
     fn record(&mut self, at: Time) -> std::io::Result<()> {
-        let Some(file) = &mut self.state else { return Ok(()) };
+        let Some(file) = &mut self.state else {
+            return Ok(());
+        };
         write!(file, "{}", at.0 / 1_000)?;
         for plant in &self.plants {
             write!(file, ",{},{:.3}", plant.counts(), plant.speed())?;
@@ -210,7 +234,11 @@ fn config(facts: &RigFacts, boot_id: u32, unreferenced: bool) -> Result<Config, 
     let mut axes: PerAxis<AxisConfig> = PerAxis::new();
     for axis in facts.axes.iter() {
         // A coarse scale keeps its digits; a very fine one has enough of them before the point.
-        let per_units = if axis.counts_per_unit < 40_000.0 { PER_UNITS } else { 100 };
+        let per_units = if axis.counts_per_unit < 40_000.0 {
+            PER_UNITS
+        } else {
+            100
+        };
         let config = AxisConfig {
             name: heapless::String::try_from(axis.name.as_str()).map_err(|_| text(&axis.name))?,
             counts: (axis.counts_per_unit * f64::from(per_units)).round() as u32,
@@ -229,21 +257,10 @@ fn config(facts: &RigFacts, boot_id: u32, unreferenced: bool) -> Result<Config, 
     }
     let rig_id = heapless::String::try_from(facts.id.as_str()).map_err(|_| text(&facts.id))?;
     let telemetry_ms = stillhand_rig::DEFAULT_TELEMETRY_MS;
-    Ok(Config { rig_id, boot_id, telemetry_ms, axes })
-}
-
-/// The system's monotonic clock, which daemon, bench rig and test share.
-fn now() -> Time {
-    let at = rustix::time::clock_gettime(ClockId::Monotonic);
-    // The monotonic clock counts up from boot: neither part is ever negative.
-    Time(at.tv_sec.unsigned_abs() * 1_000_000_000 + at.tv_nsec.unsigned_abs())
-}
-
-fn sleep_until(due: Time) {
-    let at = Timespec {
-        tv_sec: (due.0 / 1_000_000_000).cast_signed(),
-        tv_nsec: (due.0 % 1_000_000_000).cast_signed(),
-    };
-    // An interrupted sleep only makes the next one due.
-    let _ = clock_nanosleep_absolute(ClockId::Monotonic, &at);
+    Ok(Config {
+        rig_id,
+        boot_id,
+        telemetry_ms,
+        axes,
+    })
 }

@@ -7,12 +7,17 @@
 //! | [`convert`] | between the picture's units and the rig's counts | never |
 //! | [`clock`] | the rig's clock as seen from here | never |
 //! | [`budget`] | how many frames a line can carry | never |
+//! | [`writer`] | the one frame on its way into the port | never |
 //! | [`port`] | the serial port, non-blocking once it is open | while opening, on its own thread |
+//! | [`plant`] | the mechanics of the bench rig | never |
 //! | [`bench`] | the simulated rig behind a pseudo-terminal, a process of its own | yes, it is a process |
 
 pub mod accept;
+pub mod bench;
 pub mod budget;
 pub mod clock;
 pub mod convert;
+pub mod plant;
 pub mod port;
 pub mod session;
+pub mod writer;

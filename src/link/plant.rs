@@ -42,7 +42,11 @@ impl Plant {
     pub fn step(&mut self, rate: f64) {
         let due = std::mem::replace(&mut self.commanded[self.next], rate);
         self.next = (self.next + 1) % DELAY_MS;
-        let strongest = if self.speed < 0.0 { self.strongest_minus } else { self.strongest_plus };
+        let strongest = if self.speed < 0.0 {
+            self.strongest_minus
+        } else {
+            self.strongest_plus
+        };
         let most = strongest * 1e-3;
         let before = self.speed;
         self.speed += (due - self.speed).clamp(-most, most);

@@ -12,6 +12,9 @@ use crate::units::{Accel, Jerk, Speed, Unit, held};
 use alloc::vec::Vec;
 use libm::rint;
 
+/// How many frames' velocities are remembered for one that leaves late: at most one is ever waiting.
+const RECENT: usize = 4;
+
 /// One axis as the engine moves it.
 #[derive(Clone, Debug)]
 pub struct DrivenAxis {
@@ -52,8 +55,9 @@ pub struct RigMotion {
     seq: u32,
     next_frame: Time,
     /// The frame of the last tick, of which it is not yet known that it left.
-    offered: Option<(u32, [f64; MAX_AXES])>,
-    unsent: Option<(u32, [f64; MAX_AXES])>,
+    offered: Option<u32>,
+    /// The velocities of the last frames, each at the place of its number.
+    recent: [(u32, [f64; MAX_AXES]); RECENT],
 }
 
 impl RigMotion {
@@ -72,7 +76,7 @@ impl RigMotion {
             seq: 0,
             next_frame: Time(0),
             offered: None,
-            unsent: None,
+            recent: [(0, [0.0; MAX_AXES]); RECENT],
         }
     }
 
@@ -104,32 +108,23 @@ impl RigMotion {
     }
 
     /// Lets `dt` pass before `now` under what was really sent. The link's events of the tick come
-    /// with it, because they tell whether the last frame left.
+    /// with it, because they tell whether the last frame left, or an earlier one left late.
     pub fn pass(&mut self, now: Time, dt: Span, events: impl Iterator<Item = LinkEvent> + Clone) {
-        let late = events.clone().find_map(|e| match e {
-            LinkEvent::SentLate(seq, at) => Some((seq, at)),
-            LinkEvent::Ready(_)
-            | LinkEvent::Lost(_)
-            | LinkEvent::Told(_)
-            | LinkEvent::Unsent(_) => None,
-        });
-        if let Some((seq, velocity)) = self.offered.take() {
-            if events.clone().any(|e| e == LinkEvent::Unsent(seq)) {
-                self.unsent = Some((seq, velocity));
-            } else {
-                self.unsent = None;
-                self.estimate.sent(seq, velocity);
-            }
+        if let Some(seq) = self.offered.take()
+            && !events.clone().any(|e| e == LinkEvent::Unsent(seq))
+        {
+            self.estimate.sent(seq, self.recent[seq as usize % RECENT].1);
         }
         let mut left = dt;
-        if let (Some((seq, velocity)), Some((late_seq, at))) = (self.unsent, late)
-            && seq == late_seq
-        {
-            let after = now.since(at).shorter(dt);
-            self.estimate.pass(Span(dt.0 - after.0).secs());
-            self.estimate.sent(seq, velocity);
-            self.unsent = None;
-            left = after;
+        for event in events {
+            let LinkEvent::SentLate(seq, at) = event else { continue };
+            let (kept, velocity) = self.recent[seq as usize % RECENT];
+            if kept == seq {
+                let after = now.since(at).shorter(left);
+                self.estimate.pass(Span(left.0 - after.0).secs());
+                self.estimate.sent(seq, velocity);
+                left = after;
+            }
         }
         self.estimate.pass(left.secs());
     }
@@ -144,7 +139,6 @@ impl RigMotion {
             LinkEvent::Lost(loss) => {
                 self.ready = false;
                 self.offered = None;
-                self.unsent = None;
                 for axis in &mut self.axes {
                     axis.motion = AxisMotion::at_rest();
                 }
@@ -183,7 +177,6 @@ impl RigMotion {
         self.seq = 0;
         self.next_frame = Time(0);
         self.offered = None;
-        self.unsent = None;
     }
 
     /// One tick of one axis.
@@ -231,7 +224,8 @@ impl RigMotion {
             frame.velocity[place] = (steps * file.sense.sign()) as i32;
             sent[place] = steps * axis.facts.count / WIRE_STEPS_PER_COUNT;
         }
-        self.offered = Some((self.seq, sent));
+        self.recent[self.seq as usize % RECENT] = (self.seq, sent);
+        self.offered = Some(self.seq);
         Some(frame)
     }
 }
