@@ -1,3 +1,5 @@
 //! stillhand
+
+pub mod cli;
 pub mod link;
 pub mod shell;

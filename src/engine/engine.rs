@@ -154,6 +154,11 @@ impl Engine {
         &self.outputs
     }
 
+    /// What the last tick produced.
+    pub fn outputs(&self) -> &Outputs {
+        &self.outputs
+    }
+
     /// Lets something happen to the state machine and does what its change asks for.
     fn happen(&mut self, event: Event) {
         let present = Present {

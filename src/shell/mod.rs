@@ -1,4 +1,17 @@
 //! Everything that touches the machine: it fills and drains bounded mailboxes, and runs the loop.
+//!
+//! | module | what lives there |
+//! |---|---|
+//! | [`clock`] | the one place that reads the clock |
+//! | [`pad`] | real pads and pad scripts, into a mailbox |
+//! | [`opener`] | opens the port, and again after it was lost, on a thread of its own |
+//! | [`drive`] | the control loop: one thread owns the engine |
+//! | [`realtime`] | making that thread punctual |
+//! | [`stats`] | what it did, for the summary |
+
 pub mod clock;
+pub mod drive;
+pub mod opener;
+pub mod pad;
 pub mod realtime;
 pub mod stats;

@@ -113,11 +113,14 @@ impl RigMotion {
         if let Some(seq) = self.offered.take()
             && !events.clone().any(|e| e == LinkEvent::Unsent(seq))
         {
-            self.estimate.sent(seq, self.recent[seq as usize % RECENT].1);
+            self.estimate
+                .sent(seq, self.recent[seq as usize % RECENT].1);
         }
         let mut left = dt;
         for event in events {
-            let LinkEvent::SentLate(seq, at) = event else { continue };
+            let LinkEvent::SentLate(seq, at) = event else {
+                continue;
+            };
             let (kept, velocity) = self.recent[seq as usize % RECENT];
             if kept == seq {
                 let after = now.since(at).shorter(left);

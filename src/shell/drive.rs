@@ -1,0 +1,448 @@
+//! The control loop: one thread owns the engine, the session and the open port.
+//!
+//! Each turn: read what the port has, drain the pads, step the engine, write one frame. Nothing in
+//! it waits: the port is non-blocking, the mailboxes are lock-free, the status is offered to
+//! whoever looks and skipped if someone is just looking.
+
+use super::clock::Clock;
+use super::opener::Ports;
+use super::pad::player::Player;
+use super::pad::{Inbox, PadInput};
+use super::realtime::{Punctuality, become_punctual};
+use super::stats::{AxisRecord, AxisRow, Lateness};
+use crate::link::port::{Moved, Port};
+use crate::link::session::{Session, Standing, Traffic};
+use crate::link::writer::{Sent, Writer};
+use rtrb::Producer;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, Mutex};
+use stillhand_engine::input::{Input, Inputs, LinkEvent, PadEvent, PadId, StopSource, Tick};
+use stillhand_engine::output::{AxisStatus, Notice, State, Status, Why};
+use stillhand_engine::time::{Span, Time};
+use stillhand_engine::{Engine, MAX_AXES};
+
+/// Inputs one turn can take: the pads' ring (2048) plus what the link says in one turn.
+const MOST_INPUTS: usize = 2_112;
+/// Bytes read in one turn: ten times what 921600 baud bring in 20 ms.
+const MOST_BYTES: usize = 4_096;
+/// Rows of the summary's list of withheld motion; further entries are counted only.
+const MOST_WITHHELD: usize = 256;
+/// A link that is not ready this long after the start makes a run with a time limit give up.
+const PATIENCE: Span = Span::from_millis(15_000);
+
+/// What the loop and everybody else share.
+#[derive(Debug)]
+pub struct Shared {
+    /// Set to stop the rig.
+    pub stop: AtomicBool,
+    /// Set to end: stop, wait for rest, close.
+    pub end: AtomicBool,
+    /// The latest state, for whoever looks.
+    pub snapshot: Mutex<Snapshot>,
+}
+
+/// The state after a turn.
+#[derive(Clone, Debug)]
+pub struct Snapshot {
+    /// The engine's.
+    pub status: Status,
+    /// The axes'.
+    pub axes: [AxisStatus; MAX_AXES],
+    /// The session's.
+    pub standing: Standing,
+    /// The first bytes heard since the port was opened, and how many there were in all.
+    pub heard: (Vec<u8>, usize),
+    /// Seconds since the first turn with the link ready.
+    pub since_zero: Option<Span>,
+}
+
+impl Shared {
+    /// Nothing asked, nothing known.
+    pub fn new() -> Shared {
+        Shared {
+            stop: AtomicBool::new(false),
+            end: AtomicBool::new(false),
+            snapshot: Mutex::new(Snapshot {
+                status: Status::at_start(State::NoLink(Why::Start)),
+                axes: [AxisStatus::default(); MAX_AXES],
+                standing: Standing::Closed,
+                heard: (Vec::with_capacity(16), 0),
+                since_zero: None,
+            }),
+        }
+    }
+}
+
+impl Default for Shared {
+    fn default() -> Shared {
+        Shared::new()
+    }
+}
+
+/// Everything the loop owns.
+#[derive(Debug)]
+pub struct Drive {
+    /// The core.
+    pub engine: Engine,
+    /// What is said on the line.
+    pub session: Session,
+    /// Where open ports come from.
+    pub ports: Ports,
+    /// Where pad inputs come from.
+    pub inbox: Inbox,
+    /// A pad script and its place, which drives until a real pad appears.
+    pub script: Option<(PadId, Player)>,
+    /// The clock the inputs are stamped with.
+    pub clock: Clock,
+    /// The time between two turns.
+    pub period: Span,
+    /// End by itself this long after the first turn with the link ready.
+    pub until: Option<Span>,
+    /// What everybody else may ask and see.
+    pub shared: Arc<Shared>,
+    /// Where notices go; a full ring loses the newest.
+    pub notices: Producer<(Time, Notice)>,
+}
+
+/// What the loop did, when it has ended.
+#[derive(Debug)]
+pub struct Record {
+    /// How punctual it could be.
+    pub punctuality: Punctuality,
+    /// How punctual it was.
+    pub lateness: Lateness,
+    /// The axes, in the order of the rig file.
+    pub axes: Vec<AxisRow>,
+    /// What went over the line.
+    pub traffic: Traffic,
+    /// Each time motion began to be withheld: seconds since time zero, and why.
+    pub withheld: Vec<(f64, State)>,
+    /// Whether it gave up because the rig was never ready.
+    pub gave_up: bool,
+}
+
+/// The loop's own state.
+struct Turn {
+    drive: Drive,
+    port: Option<Port>,
+    writer: Writer,
+    inputs: Vec<Input>,
+    bytes: Vec<u8>,
+    began: Time,
+    zero: Option<Time>,
+    last: Time,
+    axes: Vec<AxisRecord>,
+    withheld: Vec<(f64, State)>,
+    /// The last entry of the list, until the rig is driven again.
+    withholding: Option<State>,
+    unsent: Option<u32>,
+    ending: bool,
+    gave_up: bool,
+    last_frame_still: bool,
+}
+
+/// Runs the loop on the calling thread until it is asked to end.
+pub fn run(drive: Drive, told: impl FnOnce(&Punctuality)) -> Record {
+    let punctuality = become_punctual();
+    told(&punctuality);
+    let (clock, period) = (drive.clock, drive.period);
+    let mut turn = Turn::new(drive);
+    let mut lateness = Lateness::default();
+    let mut due = clock.now();
+    let mut index = 0;
+    turn.drive.ports.want();
+    loop {
+        clock.sleep_until(due);
+        let now = clock.now();
+        // Signals may wake it early; the turn is taken at its time.
+        if now < due {
+            continue;
+        }
+        let late = now.since(due);
+        lateness.add(late);
+        if turn.take(Tick { index, now }) {
+            break;
+        }
+        // Missed periods are skipped, never made up for in a burst.
+        let periods = clock.now().since(due).0 / period.0 + 1;
+        lateness.overruns += periods - 1;
+        index += periods;
+        due = due + Span(periods * period.0);
+    }
+    turn.finish(punctuality, lateness)
+}
+
+impl Turn {
+    fn new(drive: Drive) -> Turn {
+        let axes = vec![AxisRecord::default(); drive.session.rig().axes.len()];
+        let now = drive.clock.now();
+        Turn {
+            drive,
+            port: None,
+            writer: Writer::default(),
+            inputs: Vec::with_capacity(MOST_INPUTS),
+            bytes: vec![0; MOST_BYTES],
+            began: now,
+            zero: None,
+            last: now,
+            axes,
+            withheld: Vec::with_capacity(MOST_WITHHELD),
+            withholding: None,
+            unsent: None,
+            ending: false,
+            gave_up: false,
+            last_frame_still: true,
+        }
+    }
+
+    /// One turn; `true` when the loop is over.
+    fn take(&mut self, tick: Tick) -> bool {
+        let now = tick.now;
+        self.inputs.clear();
+        if let Some(seq) = self.unsent.take() {
+            self.inputs.push(Input::Link(0, LinkEvent::Unsent(seq)));
+        }
+        self.take_port(now);
+        self.read_port(now);
+        self.drive.session.tick(now);
+        self.flush(now);
+        self.take_session_events(now);
+        let pad_stop = self.take_pads();
+        self.play_script(now);
+        let stop = pad_stop.or(self.take_orders(now));
+        let inputs = Inputs {
+            stop,
+            edges: &self.inputs,
+        };
+        let ended = self.drive.engine.step(tick, &inputs).ended;
+        self.send(now);
+        self.record(now);
+        self.publish(now);
+        self.last = now;
+        let line_still = self.last_frame_still || *self.drive.session.standing() != Standing::Ready;
+        ended && line_still || self.gave_up
+    }
+
+    fn take_port(&mut self, now: Time) {
+        if let Some(port) = self.drive.ports.take() {
+            self.port = Some(port);
+            self.writer.reset();
+            self.drive.session.opened(now);
+        }
+    }
+
+    fn read_port(&mut self, now: Time) {
+        let Some(port) = &mut self.port else { return };
+        match port.read(&mut self.bytes) {
+            Moved::Bytes(count) => self.drive.session.on_bytes(now, &self.bytes[..count]),
+            Moved::None => {}
+            Moved::Gone => self.lose_port(),
+        }
+    }
+
+    fn lose_port(&mut self) {
+        self.port = None;
+        self.writer.reset();
+        self.drive.session.closed();
+        self.drive.ports.want();
+    }
+
+    /// Gets the waiting frame and the handshake out.
+    fn flush(&mut self, now: Time) {
+        let Some(port) = &mut self.port else { return };
+        let mut write = |bytes: &[u8]| port.write(bytes);
+        let (mut sent, late) = self.writer.flush(now, &mut write);
+        if let Some(seq) = late {
+            self.inputs
+                .push(Input::Link(0, LinkEvent::SentLate(seq, now)));
+        }
+        while sent == Sent::Whole {
+            let Some(frame) = self.drive.session.next_write() else {
+                break;
+            };
+            sent = self.writer.offer(now, frame, None, &mut write);
+        }
+        if sent == Sent::Gone {
+            self.lose_port();
+        } else if self.writer.waiting(now) > self.drive.session.rig().watchdog {
+            self.drive.session.stalled(now);
+        }
+    }
+
+    fn take_session_events(&mut self, now: Time) {
+        while let Some(event) = self.drive.session.next_event() {
+            match &event {
+                LinkEvent::Ready(report) => {
+                    self.zero.get_or_insert(now);
+                    for (axis, told) in self.axes.iter_mut().zip(&report.axes) {
+                        axis.told(told.position);
+                    }
+                }
+                LinkEvent::Told(told) => {
+                    for (axis, position) in self.axes.iter_mut().zip(told.position) {
+                        axis.told(position);
+                    }
+                }
+                LinkEvent::Lost(_) | LinkEvent::Unsent(_) | LinkEvent::SentLate(..) => {}
+            }
+            self.inputs.push(Input::Link(0, event));
+        }
+    }
+
+    fn take_pads(&mut self) -> Option<StopSource> {
+        let stop = self.drive.inbox.take_stop().map(StopSource::Pad);
+        while self.inputs.len() < MOST_INPUTS - MAX_AXES {
+            let Some(PadInput { pad, event, .. }) = self.drive.inbox.pop() else {
+                break;
+            };
+            self.inputs.push(Input::Pad(pad, event));
+            if let PadEvent::Plugged { drives: true, .. } = event {
+                self.end_script();
+            }
+        }
+        stop
+    }
+
+    /// A real pad that may drive has appeared: the rehearsal is over. Its unplug stops the rig, and
+    /// the real pad takes over once its sticks were centred.
+    fn end_script(&mut self) {
+        if let Some((place, _)) = self.drive.script.take() {
+            self.inputs.push(Input::Pad(place, PadEvent::Unplugged));
+        }
+    }
+
+    fn play_script(&mut self, now: Time) {
+        let (Some(zero), Some((place, player))) = (self.zero, &mut self.drive.script) else {
+            return;
+        };
+        while self.inputs.len() < MOST_INPUTS {
+            let Some((_, event)) = player.due(now.since(zero)) else {
+                break;
+            };
+            self.inputs.push(Input::Pad(*place, event));
+        }
+    }
+
+    fn take_orders(&mut self, now: Time) -> Option<StopSource> {
+        let since_zero = self.zero.map(|zero| now.since(zero));
+        let time_up = self
+            .drive
+            .until
+            .is_some_and(|until| since_zero.is_some_and(|t| t >= until));
+        let asked = self.drive.shared.end.load(Ordering::Relaxed);
+        let impatient =
+            self.drive.until.is_some() && self.zero.is_none() && now.since(self.began) > PATIENCE;
+        self.gave_up |= impatient;
+        if (time_up || asked) && !self.ending {
+            self.ending = true;
+            self.inputs.push(Input::End);
+        }
+        let stop = self.drive.shared.stop.swap(false, Ordering::Relaxed);
+        stop.then_some(StopSource::Command)
+    }
+
+    fn send(&mut self, now: Time) {
+        let outputs = self.drive.engine.outputs();
+        let Some(frame) = outputs.rigs.first().and_then(|rig| rig.frame) else {
+            return;
+        };
+        let (Some(port), Some(bytes)) = (&mut self.port, self.drive.session.velocity(now, &frame))
+        else {
+            self.unsent = Some(frame.seq);
+            return;
+        };
+        match self
+            .writer
+            .offer(now, bytes, Some(frame.seq), &mut |bytes| port.write(bytes))
+        {
+            Sent::Whole => self.last_frame_still = frame.velocity.iter().all(|v| *v == 0),
+            Sent::Waits => self.unsent = Some(frame.seq),
+            Sent::Gone => {
+                self.unsent = Some(frame.seq);
+                self.lose_port();
+            }
+        }
+    }
+
+    fn record(&mut self, now: Time) {
+        let dt = now.since(self.last).secs();
+        let outputs = self.drive.engine.outputs();
+        if let Some(rig) = outputs.rigs.first() {
+            for (axis, status) in self.axes.iter_mut().zip(&rig.axes) {
+                axis.tick(status, dt);
+            }
+        }
+        let at = self.zero.map_or(0.0, |zero| now.since(zero).secs());
+        let notices = outputs.notices;
+        for notice in notices.iter() {
+            if let Notice::Entered(state) = notice {
+                self.note_withheld(at, state);
+            }
+            // A full ring means nobody has read for a thousand notices; nobody misses one more.
+            let _ = self.drive.notices.push((now, notice));
+        }
+    }
+
+    /// Adds a row where motion began to be withheld, or is withheld for another reason now.
+    fn note_withheld(&mut self, at: f64, state: State) {
+        let begins = match (self.withholding, state) {
+            (_, State::Driving | State::Ending) => {
+                self.withholding = None;
+                false
+            }
+            (Some(State::Stopped(_)), State::Stopped(_)) => false,
+            (
+                Some(State::NoLink(before) | State::NoPad(before) | State::Withheld(before)),
+                State::NoLink(why) | State::NoPad(why) | State::Withheld(why),
+            ) => before != why,
+            (_, State::Stopped(_) | State::NoLink(_) | State::NoPad(_) | State::Withheld(_)) => {
+                true
+            }
+        };
+        if begins {
+            self.withholding = Some(state);
+            if self.withheld.len() < MOST_WITHHELD {
+                self.withheld.push((at, state));
+            }
+        }
+    }
+
+    fn publish(&mut self, now: Time) {
+        let Ok(mut snapshot) = self.drive.shared.snapshot.try_lock() else {
+            return;
+        };
+        let outputs = self.drive.engine.outputs();
+        snapshot.status = outputs.status;
+        if let Some(rig) = outputs.rigs.first() {
+            snapshot.axes = rig.axes;
+        }
+        if snapshot.standing != *self.drive.session.standing() {
+            snapshot.standing = self.drive.session.standing().clone();
+        }
+        let heard = self.drive.session.heard();
+        if snapshot.heard.1 != heard.count() && snapshot.heard.0.len() < 16 {
+            snapshot.heard.0.clear();
+            snapshot.heard.0.extend_from_slice(heard.bytes());
+        }
+        snapshot.heard.1 = heard.count();
+        snapshot.since_zero = self.zero.map(|zero| now.since(zero));
+    }
+
+    fn finish(self, punctuality: Punctuality, lateness: Lateness) -> Record {
+        let rig = self.drive.session.rig();
+        let units = rig.axes.iter().map(|axis| axis.unit.symbol());
+        Record {
+            punctuality,
+            lateness,
+            axes: self
+                .axes
+                .iter()
+                .zip(units)
+                .map(|(axis, unit)| axis.row(unit))
+                .collect(),
+            traffic: self.drive.session.traffic,
+            withheld: self.withheld,
+            gave_up: self.gave_up,
+        }
+    }
+}
