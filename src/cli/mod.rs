@@ -1,1 +1,91 @@
-//! One file per command.
+//! The commands, one file each.
+
+pub mod bench_rig;
+pub mod check;
+pub mod files;
+pub mod line;
+pub mod pads;
+pub mod run;
+pub mod summary;
+pub mod words;
+
+use clap::{Parser, Subcommand};
+use std::path::PathBuf;
+
+/// How a command ended.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Outcome {
+    /// The exit code: 0 as asked, 1 a fault, 2 a bad file or bad use.
+    pub code: u8,
+    /// What to tell on stderr, if anything is left to tell.
+    pub words: Option<String>,
+}
+
+impl Outcome {
+    /// All went as asked.
+    pub fn good() -> Outcome {
+        Outcome::default()
+    }
+
+    /// A fault.
+    pub fn fault(words: impl std::fmt::Display) -> Outcome {
+        Outcome { code: 1, words: Some(words.to_string()) }
+    }
+
+    /// A bad file or bad use.
+    pub fn bad_file(words: impl std::fmt::Display) -> Outcome {
+        Outcome { code: 2, words: Some(words.to_string()) }
+    }
+}
+
+/// Drives a motorised camera rig live from a game controller over a serial line.
+#[derive(Debug, Parser)]
+#[command(name = "stillhand", version, arg_required_else_help = true)]
+#[command(after_help = "Exit codes: 0 as asked, 1 a fault, 2 a bad file or bad use.\n\
+    A stop in software can fail with the computer, the radio or the cable: fit a hardware switch \
+    that removes motor power, keep people clear, and test the stop every day.")]
+pub struct Cli {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Drive a rig: pad in, shaped speeds out, until Ctrl-C
+    Run(run::RunArgs),
+    /// Check rig files and operator profiles: every problem, with its place and how to mend it
+    Check(CheckArgs),
+    /// List the pads that are plugged in, with the ID that --pad takes
+    Pads(PadsArgs),
+    /// The simulated rig by itself; prints its port
+    BenchRig(bench_rig::BenchArgs),
+}
+
+#[derive(Debug, clap::Args)]
+struct CheckArgs {
+    /// Rig files and operator profiles; with exactly one rig the operators are checked against it
+    #[arg(required = true, value_name = "FILE")]
+    files: Vec<PathBuf>,
+    /// Answer in JSON
+    #[arg(long)]
+    json: bool,
+}
+
+#[derive(Debug, clap::Args)]
+struct PadsArgs {
+    /// Answer in JSON
+    #[arg(long)]
+    json: bool,
+}
+
+impl Cli {
+    /// Does what was asked.
+    pub fn run(self) -> Outcome {
+        match self.command {
+            Command::Run(args) => run::run(&args),
+            Command::Check(args) => check::command(&args.files, args.json),
+            Command::Pads(args) => pads::command(args.json),
+            Command::BenchRig(args) => bench_rig::run(&args),
+        }
+    }
+}

@@ -1,0 +1,465 @@
+//! `stillhand run`: drive a rig.
+
+use super::summary::Summary;
+use super::{Outcome, bench_rig, files, line, words};
+use crate::link::budget::budget;
+use crate::link::port::{Port, PortProblem};
+use crate::link::session::{Session, Standing};
+use crate::profile::{self, PortSpec, RigFile, builtin};
+use crate::shell::clock::Clock;
+use crate::shell::drive::{self, Drive, Record, Shared};
+use crate::shell::opener::Opener;
+use crate::shell::pad::player::Player;
+use crate::shell::pad::script::Script;
+use crate::shell::pad::{PadChoice, PadNotice, PadReader, ReaderOptions};
+use std::io::{IsTerminal, Write};
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::sync::atomic::Ordering;
+use std::time::Duration;
+use stillhand_engine::input::PadId;
+use stillhand_engine::operator::Operator;
+use stillhand_engine::output::Notice;
+use stillhand_engine::time::{Span, Time};
+use stillhand_engine::{Engine, MAX_PADS};
+use tracing::{info, warn};
+
+/// Notices waiting for the log: a burst of a tick (16) for each tick between two readings (13), and
+/// room for a pause of the log of a second.
+const NOTICES: usize = 1_024;
+/// How often the log and the status line are brought up to date.
+const LOOK: Duration = Duration::from_millis(50);
+/// Stack of the loop's thread: it touches 64 KiB beforehand and uses less.
+const LOOP_STACK: usize = 512 * 1024;
+
+/// What `run` can be told.
+#[derive(Debug, clap::Args)]
+pub struct RunArgs {
+    /// The rig file; the built-in bench rig if not given
+    #[arg(long, value_name = "FILE")]
+    rig: Option<PathBuf>,
+    /// The operator profile: a file, or talk, concert, instruments; talk if not given
+    #[arg(long, value_name = "FILE")]
+    operator: Option<PathBuf>,
+    /// The port: a path, or sim for the bench rig; the rig file's if not given
+    #[arg(long, value_name = "sim|PATH")]
+    port: Option<String>,
+    /// Who may drive: any, an ID that `stillhand pads` prints, or script:FILE; may be given again.
+    /// With a script and a pad, the script drives until the pad appears
+    #[arg(long, value_name = "any|ID|script:FILE")]
+    pad: Vec<PadChoice>,
+    /// The local web page: an address, or off
+    #[arg(long, value_name = "ADDR|off", default_value = "off")]
+    board: String,
+    /// The folder for the journal, or off
+    #[arg(long, value_name = "DIR|off", default_value = "off")]
+    journal: String,
+    /// Turns of the loop a second, 50 to 1000
+    #[arg(long, value_name = "HZ", default_value_t = 250, value_parser = clap::value_parser!(u32).range(50..=1000))]
+    rate: u32,
+    /// End by itself this long after the rig is ready, such as 10s or 2min
+    #[arg(long = "for", value_name = "DURATION", value_parser = duration)]
+    until: Option<Span>,
+    /// End with a summary in JSON as the last line of stdout
+    #[arg(long)]
+    json: bool,
+}
+
+/// `10s`, `500ms`, `2min`.
+fn duration(text: &str) -> Result<Span, String> {
+    let split = text.find(|c: char| c.is_ascii_alphabetic()).unwrap_or(text.len());
+    let (number, unit) = text.split_at(split);
+    let scale = match unit.trim() {
+        "ms" => 1e-3,
+        "s" => 1.0,
+        "min" => 60.0,
+        "h" => 3600.0,
+        _ => return Err(format!("`{text}` has no unit: say it as 500ms, 10s, 2min or 1h")),
+    };
+    match number.trim().parse::<f64>() {
+        Ok(n) if n.is_finite() && n > 0.0 && n * scale <= 86_400.0 => Ok(Span::from_secs_f64(n * scale)),
+        _ => Err(format!("`{text}` is no time from 1ms to 24h")),
+    }
+}
+
+/// A rig file and where it came from.
+pub struct PickedRig {
+    /// What it says.
+    pub file: RigFile,
+    /// Its path, unless it is the built-in one.
+    pub path: Option<PathBuf>,
+}
+
+/// Loads the rig file, or the built-in one.
+///
+/// # Errors
+/// The outcome to end with.
+pub fn pick_rig(path: Option<&Path>) -> Result<PickedRig, Outcome> {
+    let source = match path {
+        None => builtin::BENCH_RIG.source(),
+        Some(path) => files::read(path).map_err(bad)?,
+    };
+    let file = profile::load_rig(&source).map_err(bad)?;
+    Ok(PickedRig { file, path: path.map(Path::to_path_buf) })
+}
+
+fn pick_operator(path: Option<&Path>, rig: &RigFile) -> Result<Operator, Outcome> {
+    let named = path.map_or("talk", |p| p.to_str().unwrap_or_default());
+    let source = match builtin::OPERATORS.iter().find(|b| b.name == named) {
+        Some(builtin) => builtin.source(),
+        None => files::read(path.unwrap_or(Path::new(""))).map_err(bad)?,
+    };
+    let file = profile::load_operator(&source).map_err(bad)?;
+    file.resolve(std::slice::from_ref(&rig.rig)).map_err(bad)
+}
+
+fn bad(problems: profile::Problems) -> Outcome {
+    Outcome::bad_file(problems.render(std::io::stderr().is_terminal()).trim_end())
+}
+
+/// Runs the daemon.
+pub fn run(args: &RunArgs) -> Outcome {
+    start_log();
+    match prepare(args) {
+        Ok(ready) => ready.drive(args),
+        Err(outcome) => outcome,
+    }
+}
+
+fn start_log() {
+    let filter = tracing_subscriber::EnvFilter::try_from_default_env()
+        .unwrap_or_else(|_| tracing_subscriber::EnvFilter::new("info"));
+    // Fails only where a log is already set up, and then there is one.
+    let _ = tracing_subscriber::fmt()
+        .with_env_filter(filter)
+        .with_writer(std::io::stderr)
+        .with_target(false)
+        .with_ansi(std::io::stderr().is_terminal())
+        .try_init();
+}
+
+/// Everything that is needed before the first tick.
+struct Prepared {
+    rig: RigFile,
+    drive: Drive,
+    notices: rtrb::Consumer<(Time, Notice)>,
+    opener: Opener,
+    pads: PadReader,
+    period: Span,
+    /// Reaped when it has left; it outlives us otherwise.
+    bench: Option<std::process::Child>,
+}
+
+fn prepare(args: &RunArgs) -> Result<Prepared, Outcome> {
+    let PickedRig { mut file, path } = pick_rig(args.rig.as_deref())?;
+    let operator = pick_operator(args.operator.as_deref(), &file)?;
+    let script = pick_script(&args.pad)?;
+    for (asked, what) in [(&args.board, "--board"), (&args.journal, "--journal")] {
+        if asked != "off" {
+            return Err(Outcome::bad_file(format!("{what} {asked}: not there yet; leave it out or say off")));
+        }
+    }
+    let period = Span(1_000_000_000 / u64::from(args.rate));
+    let carried = budget(&file.rig, file.baud, period).map_err(Outcome::bad_file)?;
+    file.rig.frame_period = Span(carried.frame_period_ns);
+    let engine = Engine::new(std::slice::from_ref(&file.rig), &operator, period).map_err(Outcome::bad_file)?;
+    let (port_path, bench) = pick_port(args.port.as_deref(), &file, path.as_deref())?;
+    let port = Port::open(&port_path, file.baud).map_err(Outcome::fault)?;
+    let (opener, ports) = Opener::start(port_path, file.baud).map_err(Outcome::fault)?;
+    let clock = Clock::new();
+    let options = ReaderOptions {
+        choices: real_choices(&args.pad),
+        wired: Vec::new(),
+        scripts: u8::from(script.is_some()),
+        env_mappings: true,
+    };
+    let (pads, mut inbox) = PadReader::start(options, move || clock.now()).map_err(Outcome::fault)?;
+    inbox.set_stop_button(operator.buttons.stop);
+    let (producer, notices) = rtrb::RingBuffer::new(NOTICES);
+    // Different from run to run, so that the rig can tell an old run's frames from ours.
+    let first_session = Clock::system().now().0 as u32 ^ std::process::id().rotate_left(16);
+    info!("operator {}; {}", operator.name, file.summary());
+    let drive = Drive {
+        engine,
+        session: Session::new(&file.rig, first_session),
+        port: Some(port),
+        ports,
+        inbox,
+        script: script.map(|s| (PadId(MAX_PADS as u8 - 1), Player::new(s, true))),
+        clock,
+        period,
+        until: args.until,
+        shared: Arc::new(Shared::new()),
+        notices: producer,
+    };
+    Ok(Prepared { rig: file, drive, notices, opener, pads, period, bench })
+}
+
+/// The choices among real pads. A script alone leaves none of them to drive; they can still stop.
+fn real_choices(choices: &[PadChoice]) -> Vec<PadChoice> {
+    choices.to_vec()
+}
+
+fn pick_script(choices: &[PadChoice]) -> Result<Option<Script>, Outcome> {
+    let mut paths = choices.iter().filter_map(|choice| match choice {
+        PadChoice::Script(path) => Some(path),
+        PadChoice::Any | PadChoice::Id(_) => None,
+    });
+    let Some(path) = paths.next() else { return Ok(None) };
+    if paths.next().is_some() {
+        return Err(Outcome::bad_file("--pad script: one script at a time can drive"));
+    }
+    Script::load(path).map(Some).map_err(Outcome::bad_file)
+}
+
+fn pick_port(
+    asked: Option<&str>,
+    file: &RigFile,
+    rig: Option<&Path>,
+) -> Result<(PathBuf, Option<std::process::Child>), Outcome> {
+    let spec = match asked {
+        Some("sim") => PortSpec::Sim,
+        Some(path) => PortSpec::Path(PathBuf::from(path)),
+        None => file.port.clone(),
+    };
+    match spec {
+        PortSpec::Path(path) => Ok((path, None)),
+        PortSpec::Sim => {
+            let (child, path) = bench_rig::start(rig).map_err(Outcome::fault)?;
+            Ok((path, Some(child)))
+        }
+    }
+}
+
+impl Prepared {
+    fn drive(self, args: &RunArgs) -> Outcome {
+        let Prepared { rig, drive, notices, opener, pads, period, bench } = self;
+        let shared = Arc::clone(&drive.shared);
+        for caution in CAUTIONS {
+            info!("{caution}");
+        }
+        let work = move || drive::run(drive, |punctuality| info!("{punctuality}"));
+        let thread = std::thread::Builder::new().name("drive".to_owned()).stack_size(LOOP_STACK).spawn(work);
+        let thread = match thread {
+            Ok(thread) => thread,
+            Err(error) => return Outcome::fault(format!("no thread for the control loop: {error}")),
+        };
+        let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build();
+        let runtime = match runtime {
+            Ok(runtime) => runtime,
+            Err(error) => return Outcome::fault(format!("no runtime: {error}")),
+        };
+        let mut watch = Watch::new(rig, notices, opener, pads, shared);
+        let outcome = runtime.block_on(watch.until(|| thread.is_finished()));
+        if outcome == Asked::AtOnce {
+            return Outcome::fault("ended at once: the rig's own watchdog stops it");
+        }
+        let Ok(record) = thread.join() else { return Outcome::fault("the control loop panicked") };
+        watch.look();
+        watch.clear_line();
+        if let Some(mut bench) = bench {
+            // It leaves by itself; what has left already is reaped here.
+            let _ = bench.try_wait();
+        }
+        tell(&record, &watch, period, args.json)
+    }
+}
+
+/// What is told before anything moves.
+const CAUTIONS: [&str; 2] = [
+    "a stop in software can fail with the computer, the radio or the cable, and leaves motors \
+     energised: keep a hardware switch that removes motor power within reach",
+    "keep people clear of the rig; a tilted or vertical load may drop when power goes; test the \
+     stop every day; local codes and licensed riggers decide",
+];
+
+fn tell(record: &Record, watch: &Watch, period: Span, json: bool) -> Outcome {
+    let summary = Summary::new(record, &watch.rig.rig, period);
+    let text = if json { summary.json().map_err(|e| e.to_string()) } else { Ok(summary.table()) };
+    match text {
+        Ok(text) => println!("{}", text.trim_end()),
+        Err(error) => return Outcome::fault(error),
+    }
+    if record.gave_up {
+        return Outcome::fault(watch.why_no_link());
+    }
+    Outcome::good()
+}
+
+/// How the run was asked to end.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Asked {
+    /// It ended by itself or was asked once.
+    Orderly,
+    /// It was asked twice.
+    AtOnce,
+}
+
+/// Watches the loop from the outside: log, status line, signals.
+struct Watch {
+    rig: RigFile,
+    notices: rtrb::Consumer<(Time, Notice)>,
+    opener: Opener,
+    pads: PadReader,
+    shared: Arc<Shared>,
+    problem: Option<PortProblem>,
+    standing: Standing,
+    present: Vec<String>,
+    line: bool,
+    drawn: usize,
+}
+
+impl Watch {
+    fn new(
+        rig: RigFile,
+        notices: rtrb::Consumer<(Time, Notice)>,
+        opener: Opener,
+        pads: PadReader,
+        shared: Arc<Shared>,
+    ) -> Watch {
+        Watch {
+            rig,
+            notices,
+            opener,
+            pads,
+            shared,
+            problem: None,
+            standing: Standing::Closed,
+            present: Vec::new(),
+            line: std::io::stderr().is_terminal(),
+            drawn: 0,
+        }
+    }
+
+    /// Looks again and again until the loop is over.
+    async fn until(&mut self, over: impl Fn() -> bool) -> Asked {
+        use tokio::signal::unix::{SignalKind, signal};
+        let mut signals = [SignalKind::interrupt(), SignalKind::terminate(), SignalKind::hangup()]
+            .into_iter()
+            .filter_map(|kind| signal(kind).ok());
+        let (mut a, mut b, mut c) = match (signals.next(), signals.next(), signals.next()) {
+            (Some(a), Some(b), Some(c)) => (a, b, c),
+            _ => {
+                warn!("no signals to be had: end with the time limit only");
+                while !over() {
+                    tokio::time::sleep(LOOK).await;
+                    self.look();
+                }
+                return Asked::Orderly;
+            }
+        };
+        let mut asked = 0;
+        while !over() {
+            tokio::select! {
+                _ = a.recv() => asked += 1,
+                _ = b.recv() => asked += 1,
+                _ = c.recv() => asked += 1,
+                () = tokio::time::sleep(LOOK) => {}
+            }
+            if asked > 0 {
+                self.shared.end.store(true, Ordering::Relaxed);
+            }
+            if asked > 1 {
+                return Asked::AtOnce;
+            }
+            self.look();
+        }
+        Asked::Orderly
+    }
+
+    /// Tells what is new.
+    fn look(&mut self) {
+        while let Ok((_, notice)) = self.notices.pop() {
+            let (warning, text) = words::notice(notice, &self.rig.rig);
+            self.clear_line();
+            if warning { warn!("{text}") } else { info!("{text}") }
+        }
+        self.look_at_pads();
+        self.look_at_link();
+        self.draw_line();
+    }
+
+    fn look_at_pads(&mut self) {
+        for notice in self.pads.take_notices() {
+            match notice {
+                PadNotice::NoRoom { id } => warn!("pad {id}: one too many, not heard"),
+                PadNotice::Forbidden { .. } | PadNotice::NoReader { .. } => warn!("{notice:?}"),
+            }
+        }
+        let present: Vec<String> = self.pads.present().iter().map(|p| p.id.clone()).collect();
+        if present != self.present {
+            for pad in self.pads.present().iter().filter(|p| !self.present.contains(&p.id)) {
+                info!("pad {} plugged in: {} ({:?})", pad.id, pad.name, pad.bus);
+            }
+            for id in self.present.iter().filter(|id| !present.contains(id)) {
+                info!("pad {id} gone");
+            }
+            self.present = present;
+        }
+    }
+
+    fn look_at_link(&mut self) {
+        let problem = self.opener.problem();
+        if problem != self.problem {
+            if let Some(problem) = &problem {
+                self.clear_line();
+                warn!("{problem}");
+            }
+            self.problem = problem;
+        }
+        let standing = match self.shared.snapshot.lock() {
+            Ok(snapshot) => snapshot.standing.clone(),
+            Err(_) => return,
+        };
+        if standing != self.standing {
+            if let Standing::Refused(refusal) = &standing {
+                self.clear_line();
+                warn!("{}", refusal.explain(&self.rig.rig));
+            }
+            self.standing = standing;
+        }
+    }
+
+    /// Why the rig was never ready.
+    fn why_no_link(&self) -> String {
+        if let Some(problem) = &self.problem {
+            return problem.to_string();
+        }
+        let heard = match self.shared.snapshot.lock() {
+            Ok(snapshot) => snapshot.heard.clone(),
+            Err(_) => (Vec::new(), 0),
+        };
+        match (&self.standing, heard.1) {
+            (Standing::Refused(refusal), _) => refusal.explain(&self.rig.rig),
+            (_, 0) => "the rig never answered: nothing at all was heard on the port. Is the rig \
+                       switched on, and is this its port?"
+                .to_owned(),
+            (_, count) => format!(
+                "the rig never answered: {count} bytes were heard, but nothing of our protocol; they \
+                 begin {}. Is this the rig's port, and do both ends use {} baud?",
+                heard.0.iter().map(|b| format!("{b:02x}")).collect::<Vec<_>>().join(" "),
+                self.rig.baud
+            ),
+        }
+    }
+
+    fn draw_line(&mut self) {
+        if !self.line {
+            return;
+        }
+        let Ok(snapshot) = self.shared.snapshot.lock() else { return };
+        let text = line::line(&snapshot, &self.rig.rig);
+        drop(snapshot);
+        let width = text.chars().count();
+        eprint!("\r{text:<1$}", "", self.drawn.max(width));
+        let _ = std::io::stderr().flush();
+        self.drawn = width;
+    }
+
+    fn clear_line(&mut self) {
+        if self.drawn > 0 {
+            eprint!("\r{:1$}\r", "", self.drawn);
+            self.drawn = 0;
+        }
+    }
+}
