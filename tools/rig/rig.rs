@@ -295,7 +295,11 @@ impl Rig {
         };
         let bound_us = u32::from(setup.watchdog_ms) * 1000;
         let unfed_us = self.clock_us.wrapping_sub(self.fed_us).cast_signed();
-        if self.axes.iter().any(Axis::wants_to_move) && unfed_us >= bound_us.cast_signed() {
+        let stopping = self.axes.iter().any(Axis::is_stopping);
+        if !stopping
+            && self.axes.iter().any(Axis::wants_to_move)
+            && unfed_us >= bound_us.cast_signed()
+        {
             self.stop(held::WATCHDOG);
         }
     }
