@@ -275,7 +275,7 @@ impl Rig {
             && inputs.power
             && !inputs.stop_input
             && inputs.faults == 0
-            && !self.axes.iter().any(Axis::is_stopping)
+            // A stop that runs has set a bit, and is not rest.
             && (self.held == 0 || all_zero && self.at_rest())
     }
 

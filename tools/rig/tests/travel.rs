@@ -159,6 +159,58 @@ fn full_speed_into_an_end_stops_smoothly_and_stays() {
     }
 }
 
+/// Once stopped for an end it does not creep on in what little room is left, whatever outward speed is asked for; after zero it may.
+#[test]
+fn a_stop_for_an_end_is_for_good() {
+    let mut bench = Bench::ready(
+        &[axis("pan", 1667, 0)],
+        &[limits(Some((-900, 900)), 3333, 8333)],
+    );
+    for frame in 0..600 {
+        assert!(bench.drive(&[(frame * 10 * COUNT).min(1500 * COUNT)]));
+        bench.ticks(4);
+    }
+    assert_eq!(bench.velocity(0), 0);
+    for speed in [5, 1, 300, 20, 2].repeat(50) {
+        assert!(bench.drive(&[speed * COUNT]));
+        for _ in 0..4 {
+            bench.tick();
+            assert_eq!(bench.velocity(0), 0);
+        }
+    }
+    assert!(bench.drive(&[0]));
+    bench.tick();
+    assert!(bench.drive(&[512]));
+    bench.tick();
+    assert_eq!(
+        bench.velocity(0),
+        512,
+        "half a count per second fits in a quarter of a count"
+    );
+}
+
+/// Full speed asked for from rest, close to the end: as fast as still fits, and up to the end.
+#[test]
+fn a_step_too_close_to_the_end_is_cut_not_refused() {
+    let mut bench = Bench::ready(
+        &[axis("pan", 1667, 0)],
+        &[limits(Some((-900, 30)), 3333, 8333)],
+    );
+    assert!(bench.drive(&[1500 * COUNT]));
+    bench.tick();
+    assert!(bench.velocity(0) > 100 * COUNT, "{}", bench.velocity(0));
+    for _ in 0..250 {
+        assert!(bench.drive(&[1500 * COUNT]));
+        bench.ticks(4);
+    }
+    assert_eq!(bench.velocity(0), 0);
+    assert!(
+        (29..=30).contains(&bench.position(0)),
+        "{}",
+        bench.position(0)
+    );
+}
+
 /// At the end, outward is refused, inward passes at once and unchanged.
 #[test]
 fn inward_always_passes() {
