@@ -6,8 +6,10 @@ use crate::guard::{Guard, Motion};
 use crate::stop::{Stop, TICK, TIME_UNITS_PER_S};
 use stillhand_wire::messages::{AxisHello, AxisSetup, AxisTelemetry, VELOCITY_SCALE};
 
-/// The acceleration of a motion that comes as held speeds is taken over this many ticks: two frames at 250 Hz.
-const HISTORY: usize = 8;
+/// The acceleration of a motion that comes as held speeds is taken over this many ticks: four frames at 250 Hz, one at 62 Hz.
+const SLOPE_TICKS: usize = 16;
+/// Outputs that are kept: both ends of that time.
+const HISTORY: usize = SLOPE_TICKS + 1;
 
 /// A stop under way.
 #[derive(Debug, Clone, Copy)]
@@ -83,7 +85,7 @@ impl Axis {
         } else {
             (-1, setup.stop_minus)
         };
-        let accel = self.slope_to(self.output) * sign;
+        let accel = self.slope() * sign;
         self.stopping = Some(Stopping {
             plan: Stop::new(self.output * sign, accel, ramp, self.max_speed),
             t: 0,
@@ -152,9 +154,14 @@ impl Axis {
         self.counter.advance(allowed);
     }
 
-    /// Mean acceleration if the next output were `velocity`, 1/1024 count/s^2.
+    /// Acceleration of the axis as it moves now, 1/1024 count/s^2.
+    fn slope(&self) -> i64 {
+        slope(self.history[self.oldest], self.output)
+    }
+
+    /// The same if the next output were `velocity`.
     fn slope_to(&self, velocity: i64) -> i64 {
-        (velocity - self.history[self.oldest]) * TIME_UNITS_PER_S / (TICK * HISTORY as i64)
+        slope(self.history[(self.oldest + 1) % HISTORY], velocity)
     }
 
     fn halt(&mut self) {
@@ -219,4 +226,9 @@ impl Axis {
             velocity: self.velocity(),
         }
     }
+}
+
+/// Mean acceleration over [`SLOPE_TICKS`].
+fn slope(from: i64, to: i64) -> i64 {
+    (to - from) * TIME_UNITS_PER_S / (TICK * SLOPE_TICKS as i64)
 }

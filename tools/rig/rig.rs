@@ -275,7 +275,7 @@ impl Rig {
             && inputs.power
             && !inputs.stop_input
             && inputs.faults == 0
-            && !self.axes.iter().any(Axis::is_stopping)
+            // A stop that runs has set a bit, and is not rest.
             && (self.held == 0 || all_zero && self.at_rest())
     }
 
@@ -295,7 +295,11 @@ impl Rig {
         };
         let bound_us = u32::from(setup.watchdog_ms) * 1000;
         let unfed_us = self.clock_us.wrapping_sub(self.fed_us).cast_signed();
-        if self.axes.iter().any(Axis::wants_to_move) && unfed_us >= bound_us.cast_signed() {
+        let stopping = self.axes.iter().any(Axis::is_stopping);
+        if !stopping
+            && self.axes.iter().any(Axis::wants_to_move)
+            && unfed_us >= bound_us.cast_signed()
+        {
             self.stop(held::WATCHDOG);
         }
     }

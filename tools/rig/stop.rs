@@ -27,8 +27,9 @@ pub struct Stop {
 impl Stop {
     /// Plans a stop from `speed` (1/1024 count/s, negative counts as 0) and `accel` (1/1024 count/s^2, positive speeds up).
     ///
-    /// `accel` is taken as near as possible to what allows a stop without reversing and without passing `max_speed`. A `ramp` out of
-    /// range is brought into it.
+    /// `accel` is taken as near as possible to what allows a stop without reversing and without passing `max_speed`. If it speeds up by more than
+    /// a quarter over the ramp's own limit, it is no acceleration but a commanded step, and counts as 0: a stop must not begin
+    /// by speeding up because of it. A `ramp` out of range is brought into it.
     #[must_use]
     pub fn new(speed: i64, accel: i64, ramp: Ramp, max_speed: i64) -> Self {
         let scale = i64::from(VELOCITY_SCALE);
@@ -38,7 +39,11 @@ impl Stop {
         let speed = speed.clamp(0, i64::from(i32::MAX));
         let least = -root(2 * wide(jerk) * wide(speed)).min(most);
         let greatest = root(2 * wide(jerk) * wide((max_speed - speed).max(0))).min(most);
-        let accel = accel.clamp(least, greatest);
+        let accel = if accel > most + most / 4 {
+            0
+        } else {
+            accel.clamp(least, greatest)
+        };
 
         let peak = root(wide(jerk) * wide(speed) + wide(accel) * wide(accel) / 2)
             .min(most)

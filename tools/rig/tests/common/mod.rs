@@ -4,7 +4,7 @@
 use stillhand_rig::{AxisConfig, Config, DEFAULT_TELEMETRY_MS, Inputs, Rig};
 use stillhand_wire::heapless::String;
 use stillhand_wire::messages::{
-    AxisSetup, FromRig, PerAxis, Ramp, Setup, Telemetry, ToRig, Unit, VERSION,
+    AxisSetup, FromRig, PerAxis, Ramp, Setup, Telemetry, ToRig, Unit, VERSION, Why,
 };
 use stillhand_wire::{FromRigDeframer, encode};
 
@@ -171,4 +171,54 @@ impl Bench {
     pub fn position(&self, axis: usize) -> i32 {
         self.rig.output(axis).expect("axis").position
     }
+}
+
+pub fn wide_open() -> [AxisSetup; 2] {
+    [
+        limits(Some((-1_000_000, 1_000_000)), 3333, 8333),
+        limits(None, 3333, 8333),
+    ]
+}
+
+pub fn ready() -> Bench {
+    Bench::ready(&[axis("pan", 1667, 0), axis("turn", 1667, 0)], &wide_open())
+}
+
+pub fn moving() -> Bench {
+    let mut bench = ready();
+    assert!(bench.drive(&[500 * COUNT, -300 * COUNT]));
+    bench.tick();
+    assert_eq!(
+        (bench.velocity(0), bench.velocity(1)),
+        (500 * COUNT, -300 * COUNT)
+    );
+    bench
+}
+
+pub fn refused(bench: &mut Bench, message: &ToRig) -> Why {
+    let before = bench.state().frames_refused;
+    bench.send(message);
+    assert_eq!(bench.state().frames_refused, before + 1);
+    match bench.said.pop() {
+        Some(FromRig::Refused { why, .. }) => why,
+        other => panic!("{other:?}"),
+    }
+}
+
+pub fn hello(session: u32) -> ToRig {
+    ToRig::Hello {
+        version: VERSION,
+        session,
+    }
+}
+
+/// Milliseconds of the closed form for a stop from `counts` per second.
+pub fn stop_ms(counts: f64) -> u32 {
+    let (a, j) = (3333.0, 8333.0);
+    (1000.0
+        * if counts >= a * a / j {
+            counts / a + a / j
+        } else {
+            2.0 * (counts / j).sqrt()
+        }) as u32
 }
