@@ -1,1 +1,4 @@
 //! stillhand
+
+pub mod cli;
+pub mod profile;

@@ -1,0 +1,4 @@
+//! The commands, one file each.
+
+pub mod check;
+pub mod files;
