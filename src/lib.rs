@@ -2,4 +2,5 @@
 
 pub mod cli;
 pub mod link;
+pub mod profile;
 pub mod shell;

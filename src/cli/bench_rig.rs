@@ -67,7 +67,9 @@ pub fn start(rig: Option<&Path>) -> Result<(Child, PathBuf), String> {
         .map_err(|e| failed(&e))?;
     let mut port = String::new();
     if let Some(out) = child.stdout.take() {
-        BufReader::new(out).read_line(&mut port).map_err(|e| failed(&e))?;
+        BufReader::new(out)
+            .read_line(&mut port)
+            .map_err(|e| failed(&e))?;
     }
     if port.trim().is_empty() {
         return Err(failed(&"it ended without telling its port"));

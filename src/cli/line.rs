@@ -13,9 +13,17 @@ pub const COLUMNS: usize = 79;
 pub fn line(snapshot: &Snapshot, rig: &Rig) -> String {
     let mut text = String::with_capacity(COLUMNS);
     // Writing to a String can't fail.
-    let _ = write!(text, "{} g{}", words::state(snapshot.status.state), snapshot.status.gear + 1);
+    let _ = write!(
+        text,
+        "{} g{}",
+        words::state(snapshot.status.state),
+        snapshot.status.gear + 1
+    );
     for (axis, status) in rig.axes.iter().zip(&snapshot.axes) {
-        let ceiling = status.binding.filter(|_| status.demand != 0.0).map_or("", |c| c.name());
+        let ceiling = status
+            .binding
+            .filter(|_| status.demand != 0.0)
+            .map_or("", |c| c.name());
         let _ = write!(
             text,
             " | {} {:.1} {:+.1}/{:.1} {ceiling}",

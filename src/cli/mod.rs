@@ -10,6 +10,7 @@ pub mod summary;
 pub mod words;
 
 use clap::{Parser, Subcommand};
+use std::io::IsTerminal;
 use std::path::PathBuf;
 
 /// How a command ended.
@@ -29,21 +30,29 @@ impl Outcome {
 
     /// A fault.
     pub fn fault(words: impl std::fmt::Display) -> Outcome {
-        Outcome { code: 1, words: Some(words.to_string()) }
+        Outcome {
+            code: 1,
+            words: Some(words.to_string()),
+        }
     }
 
     /// A bad file or bad use.
     pub fn bad_file(words: impl std::fmt::Display) -> Outcome {
-        Outcome { code: 2, words: Some(words.to_string()) }
+        Outcome {
+            code: 2,
+            words: Some(words.to_string()),
+        }
     }
 }
 
 /// Drives a motorised camera rig live from a game controller over a serial line.
 #[derive(Debug, Parser)]
 #[command(name = "stillhand", version, arg_required_else_help = true)]
-#[command(after_help = "Exit codes: 0 as asked, 1 a fault, 2 a bad file or bad use.\n\
+#[command(
+    after_help = "Exit codes: 0 as asked, 1 a fault, 2 a bad file or bad use.\n\
     A stop in software can fail with the computer, the radio or the cable: fit a hardware switch \
-    that removes motor power, keep people clear, and test the stop every day.")]
+    that removes motor power, keep people clear, and test the stop every day."
+)]
 pub struct Cli {
     #[command(subcommand)]
     command: Command,
@@ -78,13 +87,30 @@ struct PadsArgs {
     json: bool,
 }
 
+fn check_files(args: &CheckArgs) -> Outcome {
+    let form = match (args.json, std::io::stdout().is_terminal()) {
+        (true, _) => check::Form::Json,
+        (false, true) => check::Form::Colour,
+        (false, false) => check::Form::Plain,
+    };
+    let checked = check::check(&args.files, form);
+    print!("{}", checked.text);
+    Outcome {
+        code: checked.exit,
+        words: None,
+    }
+}
+
 impl Cli {
     /// Does what was asked.
     pub fn run(self) -> Outcome {
         match self.command {
             Command::Run(args) => run::run(&args),
-            Command::Check(args) => check::command(&args.files, args.json),
-            Command::Pads(args) => pads::command(args.json),
+            Command::Check(args) => check_files(&args),
+            Command::Pads(args) => match pads::pads(&[], args.json, &mut std::io::stdout()) {
+                Ok(code) => Outcome { code, words: None },
+                Err(error) => Outcome::fault(error),
+            },
             Command::BenchRig(args) => bench_rig::run(&args),
         }
     }

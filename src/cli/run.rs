@@ -11,7 +11,7 @@ use crate::shell::drive::{self, Drive, Record, Shared};
 use crate::shell::opener::Opener;
 use crate::shell::pad::player::Player;
 use crate::shell::pad::script::Script;
-use crate::shell::pad::{PadChoice, PadNotice, PadReader, ReaderOptions};
+use crate::shell::pad::{PadChoice, PadReader, ReaderOptions};
 use std::io::{IsTerminal, Write};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -67,17 +67,25 @@ pub struct RunArgs {
 
 /// `10s`, `500ms`, `2min`.
 fn duration(text: &str) -> Result<Span, String> {
-    let split = text.find(|c: char| c.is_ascii_alphabetic()).unwrap_or(text.len());
+    let split = text
+        .find(|c: char| c.is_ascii_alphabetic())
+        .unwrap_or(text.len());
     let (number, unit) = text.split_at(split);
     let scale = match unit.trim() {
         "ms" => 1e-3,
         "s" => 1.0,
         "min" => 60.0,
         "h" => 3600.0,
-        _ => return Err(format!("`{text}` has no unit: say it as 500ms, 10s, 2min or 1h")),
+        _ => {
+            return Err(format!(
+                "`{text}` has no unit: say it as 500ms, 10s, 2min or 1h"
+            ));
+        }
     };
     match number.trim().parse::<f64>() {
-        Ok(n) if n.is_finite() && n > 0.0 && n * scale <= 86_400.0 => Ok(Span::from_secs_f64(n * scale)),
+        Ok(n) if n.is_finite() && n > 0.0 && n * scale <= 86_400.0 => {
+            Ok(Span::from_secs_f64(n * scale))
+        }
         _ => Err(format!("`{text}` is no time from 1ms to 24h")),
     }
 }
@@ -100,7 +108,10 @@ pub fn pick_rig(path: Option<&Path>) -> Result<PickedRig, Outcome> {
         Some(path) => files::read(path).map_err(bad)?,
     };
     let file = profile::load_rig(&source).map_err(bad)?;
-    Ok(PickedRig { file, path: path.map(Path::to_path_buf) })
+    Ok(PickedRig {
+        file,
+        path: path.map(Path::to_path_buf),
+    })
 }
 
 fn pick_operator(path: Option<&Path>, rig: &RigFile) -> Result<Operator, Outcome> {
@@ -156,24 +167,28 @@ fn prepare(args: &RunArgs) -> Result<Prepared, Outcome> {
     let script = pick_script(&args.pad)?;
     for (asked, what) in [(&args.board, "--board"), (&args.journal, "--journal")] {
         if asked != "off" {
-            return Err(Outcome::bad_file(format!("{what} {asked}: not there yet; leave it out or say off")));
+            return Err(Outcome::bad_file(format!(
+                "{what} {asked}: not there yet; leave it out or say off"
+            )));
         }
     }
     let period = Span(1_000_000_000 / u64::from(args.rate));
     let carried = budget(&file.rig, file.baud, period).map_err(Outcome::bad_file)?;
     file.rig.frame_period = Span(carried.frame_period_ns);
-    let engine = Engine::new(std::slice::from_ref(&file.rig), &operator, period).map_err(Outcome::bad_file)?;
+    let engine = Engine::new(std::slice::from_ref(&file.rig), &operator, period)
+        .map_err(Outcome::bad_file)?;
     let (port_path, bench) = pick_port(args.port.as_deref(), &file, path.as_deref())?;
     let port = Port::open(&port_path, file.baud).map_err(Outcome::fault)?;
     let (opener, ports) = Opener::start(port_path, file.baud).map_err(Outcome::fault)?;
     let clock = Clock::new();
     let options = ReaderOptions {
-        choices: real_choices(&args.pad),
+        choices: args.pad.clone(),
         wired: Vec::new(),
         scripts: u8::from(script.is_some()),
         env_mappings: true,
     };
-    let (pads, mut inbox) = PadReader::start(options, move || clock.now()).map_err(Outcome::fault)?;
+    let (pads, mut inbox) =
+        PadReader::start(options, move || clock.now()).map_err(Outcome::fault)?;
     inbox.set_stop_button(operator.buttons.stop);
     let (producer, notices) = rtrb::RingBuffer::new(NOTICES);
     // Different from run to run, so that the rig can tell an old run's frames from ours.
@@ -192,12 +207,15 @@ fn prepare(args: &RunArgs) -> Result<Prepared, Outcome> {
         shared: Arc::new(Shared::new()),
         notices: producer,
     };
-    Ok(Prepared { rig: file, drive, notices, opener, pads, period, bench })
-}
-
-/// The choices among real pads. A script alone leaves none of them to drive; they can still stop.
-fn real_choices(choices: &[PadChoice]) -> Vec<PadChoice> {
-    choices.to_vec()
+    Ok(Prepared {
+        rig: file,
+        drive,
+        notices,
+        opener,
+        pads,
+        period,
+        bench,
+    })
 }
 
 fn pick_script(choices: &[PadChoice]) -> Result<Option<Script>, Outcome> {
@@ -205,9 +223,13 @@ fn pick_script(choices: &[PadChoice]) -> Result<Option<Script>, Outcome> {
         PadChoice::Script(path) => Some(path),
         PadChoice::Any | PadChoice::Id(_) => None,
     });
-    let Some(path) = paths.next() else { return Ok(None) };
+    let Some(path) = paths.next() else {
+        return Ok(None);
+    };
     if paths.next().is_some() {
-        return Err(Outcome::bad_file("--pad script: one script at a time can drive"));
+        return Err(Outcome::bad_file(
+            "--pad script: one script at a time can drive",
+        ));
     }
     Script::load(path).map(Some).map_err(Outcome::bad_file)
 }
@@ -233,18 +255,33 @@ fn pick_port(
 
 impl Prepared {
     fn drive(self, args: &RunArgs) -> Outcome {
-        let Prepared { rig, drive, notices, opener, pads, period, bench } = self;
+        let Prepared {
+            rig,
+            drive,
+            notices,
+            opener,
+            pads,
+            period,
+            bench,
+        } = self;
         let shared = Arc::clone(&drive.shared);
         for caution in CAUTIONS {
             info!("{caution}");
         }
         let work = move || drive::run(drive, |punctuality| info!("{punctuality}"));
-        let thread = std::thread::Builder::new().name("drive".to_owned()).stack_size(LOOP_STACK).spawn(work);
+        let thread = std::thread::Builder::new()
+            .name("drive".to_owned())
+            .stack_size(LOOP_STACK)
+            .spawn(work);
         let thread = match thread {
             Ok(thread) => thread,
-            Err(error) => return Outcome::fault(format!("no thread for the control loop: {error}")),
+            Err(error) => {
+                return Outcome::fault(format!("no thread for the control loop: {error}"));
+            }
         };
-        let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build();
+        let runtime = tokio::runtime::Builder::new_current_thread()
+            .enable_all()
+            .build();
         let runtime = match runtime {
             Ok(runtime) => runtime,
             Err(error) => return Outcome::fault(format!("no runtime: {error}")),
@@ -254,7 +291,9 @@ impl Prepared {
         if outcome == Asked::AtOnce {
             return Outcome::fault("ended at once: the rig's own watchdog stops it");
         }
-        let Ok(record) = thread.join() else { return Outcome::fault("the control loop panicked") };
+        let Ok(record) = thread.join() else {
+            return Outcome::fault("the control loop panicked");
+        };
         watch.look();
         watch.clear_line();
         if let Some(mut bench) = bench {
@@ -275,7 +314,11 @@ const CAUTIONS: [&str; 2] = [
 
 fn tell(record: &Record, watch: &Watch, period: Span, json: bool) -> Outcome {
     let summary = Summary::new(record, &watch.rig.rig, period);
-    let text = if json { summary.json().map_err(|e| e.to_string()) } else { Ok(summary.table()) };
+    let text = if json {
+        summary.json().map_err(|e| e.to_string())
+    } else {
+        Ok(summary.table())
+    };
     match text {
         Ok(text) => println!("{}", text.trim_end()),
         Err(error) => return Outcome::fault(error),
@@ -334,9 +377,13 @@ impl Watch {
     /// Looks again and again until the loop is over.
     async fn until(&mut self, over: impl Fn() -> bool) -> Asked {
         use tokio::signal::unix::{SignalKind, signal};
-        let mut signals = [SignalKind::interrupt(), SignalKind::terminate(), SignalKind::hangup()]
-            .into_iter()
-            .filter_map(|kind| signal(kind).ok());
+        let mut signals = [
+            SignalKind::interrupt(),
+            SignalKind::terminate(),
+            SignalKind::hangup(),
+        ]
+        .into_iter()
+        .filter_map(|kind| signal(kind).ok());
         let (mut a, mut b, mut c) = match (signals.next(), signals.next(), signals.next()) {
             (Some(a), Some(b), Some(c)) => (a, b, c),
             _ => {
@@ -372,7 +419,11 @@ impl Watch {
         while let Ok((_, notice)) = self.notices.pop() {
             let (warning, text) = words::notice(notice, &self.rig.rig);
             self.clear_line();
-            if warning { warn!("{text}") } else { info!("{text}") }
+            if warning {
+                warn!("{text}")
+            } else {
+                info!("{text}")
+            }
         }
         self.look_at_pads();
         self.look_at_link();
@@ -381,14 +432,17 @@ impl Watch {
 
     fn look_at_pads(&mut self) {
         for notice in self.pads.take_notices() {
-            match notice {
-                PadNotice::NoRoom { id } => warn!("pad {id}: one too many, not heard"),
-                PadNotice::Forbidden { .. } | PadNotice::NoReader { .. } => warn!("{notice:?}"),
-            }
+            self.clear_line();
+            warn!("{notice}");
         }
         let present: Vec<String> = self.pads.present().iter().map(|p| p.id.clone()).collect();
         if present != self.present {
-            for pad in self.pads.present().iter().filter(|p| !self.present.contains(&p.id)) {
+            for pad in self
+                .pads
+                .present()
+                .iter()
+                .filter(|p| !self.present.contains(&p.id))
+            {
                 info!("pad {} plugged in: {} ({:?})", pad.id, pad.name, pad.bus);
             }
             for id in self.present.iter().filter(|id| !present.contains(id)) {
@@ -437,7 +491,12 @@ impl Watch {
             (_, count) => format!(
                 "the rig never answered: {count} bytes were heard, but nothing of our protocol; they \
                  begin {}. Is this the rig's port, and do both ends use {} baud?",
-                heard.0.iter().map(|b| format!("{b:02x}")).collect::<Vec<_>>().join(" "),
+                heard
+                    .0
+                    .iter()
+                    .map(|b| format!("{b:02x}"))
+                    .collect::<Vec<_>>()
+                    .join(" "),
                 self.rig.baud
             ),
         }
@@ -447,18 +506,20 @@ impl Watch {
         if !self.line {
             return;
         }
-        let Ok(snapshot) = self.shared.snapshot.lock() else { return };
+        let Ok(snapshot) = self.shared.snapshot.lock() else {
+            return;
+        };
         let text = line::line(&snapshot, &self.rig.rig);
         drop(snapshot);
         let width = text.chars().count();
-        eprint!("\r{text:<1$}", "", self.drawn.max(width));
+        eprint!("\r{text:<columns$}", columns = self.drawn.max(width));
         let _ = std::io::stderr().flush();
         self.drawn = width;
     }
 
     fn clear_line(&mut self) {
         if self.drawn > 0 {
-            eprint!("\r{:1$}\r", "", self.drawn);
+            eprint!("\r{:columns$}\r", "", columns = self.drawn);
             self.drawn = 0;
         }
     }

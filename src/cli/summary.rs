@@ -52,8 +52,16 @@ impl<'a> Summary<'a> {
                 late_p99_us: record.lateness.percentile(0.99),
                 overruns: record.lateness.overruns,
             },
-            link: LinkRow { sent: record.traffic.sent, lost: record.traffic.lost },
-            withheld: withheld.map(|(at, state)| WithheldRow { at: *at, why: words::why(*state) }).collect(),
+            link: LinkRow {
+                sent: record.traffic.sent,
+                lost: record.traffic.lost,
+            },
+            withheld: withheld
+                .map(|(at, state)| WithheldRow {
+                    at: *at,
+                    why: words::why(*state),
+                })
+                .collect(),
         }
     }
 
@@ -69,7 +77,10 @@ impl<'a> Summary<'a> {
     pub fn table(&self) -> String {
         let mut out = String::new();
         for (name, axis) in &self.axes {
-            let bound = axis.ceilings.iter().map(|(name, s)| format!("{name} {s:.1} s"));
+            let bound = axis
+                .ceilings
+                .iter()
+                .map(|(name, s)| format!("{name} {s:.1} s"));
             // Writing to a String can't fail.
             let _ = writeln!(
                 out,
@@ -90,7 +101,11 @@ impl<'a> Summary<'a> {
             "loop     {:.0} Hz; half the ticks at most {} us late, 99 of 100 at most {} us; {} overruns",
             self.pace.rate_hz, self.pace.late_p50_us, self.pace.late_p99_us, self.pace.overruns
         );
-        let _ = writeln!(out, "link     {} frames sent, {} lost", self.link.sent, self.link.lost);
+        let _ = writeln!(
+            out,
+            "link     {} frames sent, {} lost",
+            self.link.sent, self.link.lost
+        );
         for row in &self.withheld {
             let _ = writeln!(out, "withheld at {:.2} s: {}", row.at, row.why);
         }

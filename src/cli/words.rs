@@ -83,7 +83,10 @@ fn withheld(why: Why, rig: &Rig) -> String {
         Why::StopReleased => "the stop was released".to_owned(),
         Why::Late => "the loop came more than 80 ms late: the machine is too busy".to_owned(),
         Why::Residual { axis, .. } => {
-            let name = rig.axes.get(usize::from(axis)).map_or("an axis", |a| a.name.as_str());
+            let name = rig
+                .axes
+                .get(usize::from(axis))
+                .map_or("an axis", |a| a.name.as_str());
             format!("{name} is not where it was sent: did it slip, or was it pushed?")
         }
     };
@@ -106,25 +109,38 @@ fn mend(loss: LinkLoss) -> &'static str {
 
 /// The log line of a notice; warnings are those the operator must act upon.
 pub fn notice(notice: Notice, rig: &Rig) -> (bool, String) {
-    let axis = |place: u8| rig.axes.get(usize::from(place)).map_or("?", |a| a.name.as_str());
+    let axis = |place: u8| {
+        rig.axes
+            .get(usize::from(place))
+            .map_or("?", |a| a.name.as_str())
+    };
     match notice {
-        Notice::Entered(state) => {
-            (!matches!(state, State::Driving | State::Ending), sentence(state, rig))
-        }
+        Notice::Entered(state) => (
+            !matches!(state, State::Driving | State::Ending),
+            sentence(state, rig),
+        ),
         Notice::PadInControl(Some(pad)) => (false, format!("pad {} is in control", pad.0 + 1)),
         Notice::PadInControl(None) => (true, "no pad is in control".to_owned()),
         Notice::SilenceNear(left) => (
             true,
-            format!("the pad has gone silent: in {:.1} s the rig stops; wiggle a stick", left.secs()),
+            format!(
+                "the pad has gone silent: in {:.1} s the rig stops; wiggle a stick",
+                left.secs()
+            ),
         ),
         Notice::Gear(gear) => (false, format!("gear {}", gear + 1)),
-        Notice::TravelEnd { axis: place, .. } => {
-            (false, format!("{} brakes for the end of its travel", axis(place)))
-        }
-        Notice::GuardLate { axis: place, .. } => {
-            (true, format!("{} stops hard before the end of its travel", axis(place)))
-        }
-        Notice::Late(late) => (true, format!("the loop came {:.0} ms late", late.secs() * 1e3)),
+        Notice::TravelEnd { axis: place, .. } => (
+            false,
+            format!("{} brakes for the end of its travel", axis(place)),
+        ),
+        Notice::GuardLate { axis: place, .. } => (
+            true,
+            format!("{} stops hard before the end of its travel", axis(place)),
+        ),
+        Notice::Late(late) => (
+            true,
+            format!("the loop came {:.0} ms late", late.secs() * 1e3),
+        ),
         Notice::TooManyPads => (true, "one pad too many: it is not heard".to_owned()),
     }
 }

@@ -71,8 +71,6 @@ impl Notices {
 pub enum Notice {
     /// The state changed.
     Entered(State),
-    /// The state changed within withheld: for another reason now.
-    Withheld(Why),
     /// This pad now drives, or none does.
     PadInControl(Option<PadId>),
     /// The pad in control has been silent for half its bound.
@@ -137,8 +135,6 @@ pub enum Why {
     PadLost,
     /// The pad in control was silent for too long while the rig moved.
     PadSilent,
-    /// Another pad came into control.
-    PadChanged,
     /// The link was lost.
     LinkLost(LinkLoss),
     /// A stop was released.

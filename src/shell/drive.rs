@@ -86,7 +86,9 @@ pub struct Drive {
     pub engine: Engine,
     /// What is said on the line.
     pub session: Session,
-    /// Where open ports come from.
+    /// The port as it was opened before the start.
+    pub port: Option<Port>,
+    /// Where open ports come from when that one is lost.
     pub ports: Ports,
     /// Where pad inputs come from.
     pub inbox: Inbox,
@@ -150,7 +152,6 @@ pub fn run(drive: Drive, told: impl FnOnce(&Punctuality)) -> Record {
     let mut lateness = Lateness::default();
     let mut due = clock.now();
     let mut index = 0;
-    turn.drive.ports.want();
     loop {
         clock.sleep_until(due);
         let now = clock.now();
@@ -224,7 +225,7 @@ impl Turn {
     }
 
     fn take_port(&mut self, now: Time) {
-        if let Some(port) = self.drive.ports.take() {
+        if let Some(port) = self.drive.port.take().or_else(|| self.drive.ports.take()) {
             self.port = Some(port);
             self.writer.reset();
             self.drive.session.opened(now);

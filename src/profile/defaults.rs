@@ -1,0 +1,217 @@
+//! Every default of the files and every bound on what they may say, each with its reason.
+//!
+//! Bounds without a source are our own: wide enough for any rig or hand we can think of, narrow
+//! enough to catch a slipped digit or a wrong unit.
+
+use super::quantity::Dimension;
+use stillhand_engine::input::Button;
+use stillhand_engine::rig::Mount;
+use stillhand_engine::units::Unit;
+
+/// The range of one quantity. Times are in ms, everything else in the unit as written.
+#[derive(Debug, PartialEq)]
+pub struct Bound {
+    /// What is measured.
+    pub kind: Dimension,
+    /// What a reader calls it, with its article.
+    pub noun: &'static str,
+    /// Lowest value, itself allowed.
+    pub low: f64,
+    /// Highest value, itself allowed.
+    pub high: f64,
+    /// Why not lower or higher.
+    pub why: &'static str,
+    /// A usual value, shown where none could be read: for an axis in deg, and for one in mm.
+    pub example: [&'static str; 2],
+}
+
+impl Bound {
+    /// `a speed from 0.001 to 2000 deg/s: ...`, for an axis in `axis` if that is known.
+    pub(super) fn text(&self, axis: Option<Unit>) -> String {
+        // Bounds of times are kept in ms; the long ones read better in s.
+        let (scale, units) = match self.kind {
+            Dimension::Time if self.high > 1000.0 => (1000.0, "s".to_owned()),
+            Dimension::Time => (1.0, "ms".to_owned()),
+            kind => (1.0, kind.units(axis)),
+        };
+        let (low, high) = (self.low / scale, self.high / scale);
+        format!("{} from {low} to {high} {units}: {}", self.noun, self.why)
+    }
+
+    /// A usual value for an axis in `axis`.
+    pub(super) fn example(&self, axis: Option<Unit>) -> &'static str {
+        match axis {
+            None | Some(Unit::Deg) => self.example[0],
+            Some(Unit::Mm) => self.example[1],
+        }
+    }
+}
+
+/// Counts per unit.
+pub const SCALE: Bound = Bound {
+    kind: Dimension::Scale,
+    noun: "a scale",
+    low: 0.01,
+    high: 1e7,
+    why: "with fewer no framing can be met, with more a 32-bit count ends within a turn",
+    example: ["27.8 counts/deg", "80 counts/mm"],
+};
+
+/// Ends of travel. A kilometre of slide or 2,700 turns is a slipped digit.
+pub const POSITION: Bound = Bound {
+    kind: Dimension::Position,
+    noun: "a position",
+    low: -1e6,
+    high: 1e6,
+    why: "no rig is longer",
+    example: ["170 deg", "1200 mm"],
+};
+
+/// Speeds: of an axis, of a gear, of an operator's ceiling.
+pub const SPEED: Bound = Bound {
+    kind: Dimension::Speed,
+    noun: "a speed",
+    low: 0.001,
+    high: 2000.0,
+    why: "slower takes a quarter of an hour for a single unit, faster is a slipped digit",
+    example: ["60 deg/s", "150 mm/s"],
+};
+
+/// Accelerations: 2000 deg/s in a fiftieth of a second at the most.
+pub const ACCEL: Bound = Bound {
+    kind: Dimension::Accel,
+    noun: "an acceleration",
+    low: 0.01,
+    high: 1e5,
+    why: "softer takes minutes to stop, harder is a blow",
+    example: ["120 deg/s^2", "300 mm/s^2"],
+};
+
+/// Jerks: the hardest acceleration within a hundredth of a second at the most.
+pub const JERK: Bound = Bound {
+    kind: Dimension::Jerk,
+    noun: "a jerk",
+    low: 0.01,
+    high: 1e7,
+    why: "softer takes minutes to stop, harder is a step",
+    example: ["600 deg/s^3", "1500 mm/s^3"],
+};
+
+/// From a frame's departure to the motor following it.
+pub const DELAY: Bound = Bound {
+    kind: Dimension::Time,
+    noun: "a time",
+    low: 0.0,
+    high: 200.0,
+    why: "a thumb can't steer what answers later",
+    example: ["10 ms", "10 ms"],
+};
+
+/// How long the rig goes on without a frame.
+pub const WATCHDOG: Bound = Bound {
+    kind: Dimension::Time,
+    noun: "a time",
+    low: 20.0,
+    high: 1000.0,
+    why: "shorter trips on a few late frames, longer runs on for a second after the cable is out",
+    example: ["120 ms", "120 ms"],
+};
+
+/// Share of the stick's way that does nothing.
+pub const DEADBAND: Bound = Bound {
+    kind: Dimension::Share,
+    noun: "a share",
+    low: 1.0,
+    high: 60.0,
+    why: "with less a stick at rest drives, with more no way is left to steer in",
+    example: ["10 %", "10 %"],
+};
+
+/// Share of the stick's way at which speed is full: the least deadband and the least way together.
+pub const SATURATION: Bound = Bound {
+    kind: Dimension::Share,
+    noun: "a share",
+    low: 31.0,
+    high: 100.0,
+    why: "it lies at least 30 points above the deadband",
+    example: ["95 %", "95 %"],
+};
+
+/// Share of full speed at half stick.
+pub const HALF: Bound = Bound {
+    kind: Dimension::Share,
+    noun: "a share",
+    low: 2.0,
+    high: 50.0,
+    why: "below, the last tenth of the stick holds nearly all of the speed; above, fine work suffers",
+    example: ["20 %", "20 %"],
+};
+
+/// Gain and lose times.
+pub const HANDS: Bound = Bound {
+    kind: Dimension::Time,
+    noun: "a time",
+    low: 50.0,
+    high: 10_000.0,
+    why: "shorter than a twentieth of a second is a jolt, longer than 10 s is not steering",
+    example: ["0.5 s", "0.5 s"],
+};
+
+/// Half angle of the wedge.
+pub const WEDGE: Bound = Bound {
+    kind: Dimension::Position,
+    noun: "an angle",
+    low: 0.0,
+    high: 30.0,
+    why: "0 is none; wider than 30 leaves no diagonals",
+    example: ["8 deg", "8 deg"],
+};
+
+/// Line speeds: the slowest that carries a useful frame rate, the fastest of common adapters.
+pub const BAUD: (i64, i64) = (9_600, 4_000_000);
+/// Characters of a rig's identity: it travels in the greeting, whose field ends there.
+pub const MOST_ID: usize = 32;
+/// Characters of an axis's or operator's name: they stand in columns of screens.
+pub const MOST_NAME: usize = 16;
+/// Characters of free text: a paragraph, not a manual.
+pub const MOST_ABOUT: usize = 1000;
+/// Bytes of a device path: the kernel's own limit, PATH_MAX in linux/limits.h.
+pub const MOST_PATH: usize = 4096;
+
+/// Common practice of boards with a USB serial adapter.
+pub const BAUD_DEFAULT: u32 = 115_200;
+/// As built.
+pub const MOUNT_DEFAULT: Mount = Mount::Upright;
+/// In ms. Thirty frames at 250 a second: a few may be late, and an axis at 60 deg/s runs on for
+/// 7 degrees before it brakes.
+pub const WATCHDOG_DEFAULT: f64 = 120.0;
+/// In ms: the loop's own period at its usual 250 a second. A slow line lengthens it later, when
+/// the size of a frame is known.
+pub const FRAME_PERIOD_DEFAULT: u64 = 4;
+
+/// In per cent. Pads at rest read up to 5.7 % off centre, so an untrimmed stick needs more than 6.
+pub const DEADBAND_DEFAULT: f64 = 10.0;
+/// In per cent. Worn sticks don't reach their end in the corners.
+pub const SATURATION_DEFAULT: f64 = 95.0;
+/// In per cent: the speed at half stick of a straight line.
+pub const HALF_OF_LINEAR: f64 = 50.0;
+/// In ms: the unhurried hand of the shipped talk profile.
+pub const GAIN_DEFAULT: f64 = 800.0;
+/// In ms: as above; ending a move takes a little less than beginning it.
+pub const LOSE_DEFAULT: f64 = 700.0;
+/// In degrees of half angle: a thumb that means to pan strays about that far.
+pub const WEDGE_DEFAULT: f64 = 8.0;
+
+/// The outer face button: under the thumb, and a bare tap.
+pub const STOP_DEFAULT: Button = Button::East;
+/// Away from every other binding, so that only a wish releases a stop.
+pub const RELEASE_DEFAULT: Button = Button::Start;
+/// Shoulders: the thumbs stay on the sticks while the gear changes. Right is up, as right is plus.
+pub const GEAR_UP_DEFAULT: Button = Button::Tr;
+/// The other shoulder.
+pub const GEAR_DOWN_DEFAULT: Button = Button::Tl;
+
+/// The gear, from 1, a start begins in when the file names none: the middle one, of two the slower.
+pub const fn first_gear(gears: u8) -> u8 {
+    gears.div_ceil(2)
+}

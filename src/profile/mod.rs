@@ -1,0 +1,54 @@
+//! From the text of a file to the valid types of the engine.
+//!
+//! ```text
+//! text ──▶ document ──▶ rawrig, rawhand ──▶ rigfile, operatorfile ──▶ engine::Rig, engine::Operator
+//!          TOML with    each value read     values held against       names and units held
+//!          spans        by itself           each other                against the rigs
+//! ```
+//!
+//! No file is opened here: text goes in, types or [`Problems`] come out. Every step collects all
+//! the problems it meets instead of ending at the first, and a file is taken whole or not at all.
+//! The TOML tree is walked by hand rather than through serde's derived types, because those end
+//! at the first error.
+//!
+//! A syntax error that only concerns one value (a missing quote, a key given twice) lets the rest
+//! of the file be checked as well; one that may have swallowed lines (an open bracket) does not,
+//! since what follows would be blamed for it.
+
+pub mod builtin;
+pub mod defaults;
+mod document;
+mod field;
+mod near;
+mod operatorfile;
+mod problem;
+mod quantity;
+mod rawhand;
+mod rawrig;
+mod resolve;
+mod rigfile;
+mod table;
+
+pub use document::Kind;
+pub use operatorfile::{HandFile, OperatorFile, load_operator};
+pub use problem::{Place, Problem, Problems, Row};
+pub use rigfile::{PortSpec, RigFile, load_rig};
+
+/// The text of one file and what to call it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Source {
+    /// The path as the user gave it, or what to call a text that has none.
+    pub name: String,
+    /// All of it.
+    pub text: String,
+}
+
+impl Source {
+    /// A text under a name.
+    pub fn new(name: impl Into<String>, text: impl Into<String>) -> Source {
+        Source {
+            name: name.into(),
+            text: text.into(),
+        }
+    }
+}

@@ -1,0 +1,133 @@
+//! An operator profile held against the rigs it is to drive.
+
+use super::near::nearest;
+use super::operatorfile::{HandFile, OperatorFile};
+use super::problem::{Log, Problem, Problems};
+use super::table::found;
+use stillhand_engine::operator::{Hand, Operator};
+use stillhand_engine::rig::Rig;
+
+impl OperatorFile {
+    /// Finds each axis of the profile on the rigs, in the order the engine is given them.
+    ///
+    /// # Errors
+    ///
+    /// Every axis that no rig has, that several have, or that is measured in another unit.
+    pub fn resolve(&self, rigs: &[Rig]) -> Result<Operator, Problems> {
+        let mut log = Log::new(&self.source);
+        let hands: Vec<Option<Hand>> = self
+            .hands
+            .iter()
+            .map(|hand| resolve_hand(hand, rigs, &mut log))
+            .collect();
+        let hands = hands.into_iter().collect::<Option<Vec<Hand>>>();
+        log.end(hands.map(|hands| Operator {
+            name: self.name.clone(),
+            hands,
+            wedge: self.wedge,
+            buttons: self.buttons,
+            first_gear: self.first_gear,
+        }))
+    }
+}
+
+fn resolve_hand(hand: &HandFile, rigs: &[Rig], log: &mut Log) -> Option<Hand> {
+    let (rig, axis) = find(hand, rigs, log)?;
+    let there = &rigs.get(rig)?.axes.get(axis)?;
+    if there.unit != hand.unit {
+        let (is, ours) = (there.unit.symbol(), hand.unit.symbol());
+        let message = format!(
+            "axis {} is measured in {is} on rig \"{}\"",
+            hand.axis, rigs[rig].id
+        );
+        log.push(
+            Problem::at(hand.unit_span.clone(), message)
+                .found(format!("speeds in {ours}/s"))
+                .allowed(format!("speeds of this axis in {is}/s"))
+                .mend(format!("write its gears and ceiling in {is}/s")),
+        );
+        return None;
+    }
+    Some(Hand {
+        rig: u8::try_from(rig).ok()?,
+        axis: u8::try_from(axis).ok()?,
+        control: hand.control,
+        invert: hand.invert,
+        throw: hand.throw,
+        curve: hand.curve,
+        gears: hand.gears,
+        ceiling: hand.ceiling,
+        gain: hand.gain,
+        lose: hand.lose,
+    })
+}
+
+/// The places of the rig and of its axis, if exactly one rig that the profile allows has it.
+fn find(hand: &HandFile, rigs: &[Rig], log: &mut Log) -> Option<(usize, usize)> {
+    let wanted = |rig: &Rig| hand.rig.as_ref().is_none_or(|id| *id == rig.id);
+    if let Some(id) = &hand.rig
+        && !rigs.iter().any(wanted)
+    {
+        let ids = listed(rigs.iter().map(|rig| rig.id.as_str()));
+        log.push(
+            Problem::at(
+                hand.rig_span.clone(),
+                format!("axis {} is on an unknown rig", hand.axis),
+            )
+            .found(found(id))
+            .allowed(format!("one of the rigs given: {ids}"))
+            .mend("name one of those, or give that rig's file too"),
+        );
+        return None;
+    }
+    let on = |rig: &Rig| rig.axes.iter().position(|axis| axis.name == hand.axis);
+    let mut places = rigs
+        .iter()
+        .enumerate()
+        .filter(|(_, rig)| wanted(rig))
+        .filter_map(|(index, rig)| Some((index, on(rig)?)));
+    let Some(first) = places.next() else {
+        log.push(lacking(hand, rigs, wanted));
+        return None;
+    };
+    if let Some((second, _)) = places.next() {
+        let (one, two) = (&rigs[first.0].id, &rigs[second].id);
+        log.push(
+            Problem::at(
+                hand.axis_span.clone(),
+                format!("two rigs have an axis {}", hand.axis),
+            )
+            .found(format!("rig \"{one}\" and rig \"{two}\""))
+            .allowed("an axis of one rig")
+            .mend(format!("add `rig = \"{one}\"` or `rig = \"{two}\"`")),
+        );
+        return None;
+    }
+    Some(first)
+}
+
+fn lacking(hand: &HandFile, rigs: &[Rig], wanted: impl Fn(&Rig) -> bool) -> Problem {
+    let asked = || rigs.iter().filter(|rig| wanted(rig));
+    let names = || asked().flat_map(|rig| rig.axes.iter().map(|axis| axis.name.as_str()));
+    let ids = listed(asked().map(|rig| rig.id.as_str()));
+    let mend = match nearest(&hand.axis, names()) {
+        Some(near) => format!("did you mean [axis.{near}]?"),
+        None => "take this axis out, or choose a rig that has it".to_owned(),
+    };
+    Problem::at(
+        hand.axis_span.clone(),
+        format!("no axis {} on rig {ids}", hand.axis),
+    )
+    .found(format!("axis {}", hand.axis))
+    .allowed(format!("the axes of the rig: {}", listed(names())))
+    .mend(mend)
+}
+
+/// `a, b, c`, or that there is none.
+fn listed<'a>(words: impl Iterator<Item = &'a str>) -> String {
+    let words: Vec<&str> = words.collect();
+    match words.is_empty() {
+        true => "(none was given)".to_owned(),
+        false => words.join(", "),
+    }
+}

@@ -1,0 +1,287 @@
+//! A rig file whose values fit each other: the engine's rig, and how to reach it.
+
+use super::defaults::{BAUD_DEFAULT, FRAME_PERIOD_DEFAULT, MOUNT_DEFAULT, WATCHDOG_DEFAULT};
+use super::field::{At, Field};
+use super::problem::{Log, Problem, Problems};
+use super::quantity::Quantity;
+use super::rawrig::{self, RawAxis, RawRig, RawSet, RawStop, RawTravel};
+use super::{Source, document};
+use std::ops::Range;
+use std::path::PathBuf;
+use stillhand_engine::rig::{
+    Axes, Axis, Ends, LimitSet, Limits, Mount, Picture, Rig, Sense, Travel,
+};
+use stillhand_engine::time::Span;
+use stillhand_engine::units::{Accel, Jerk, Pos, Speed, Unit};
+
+/// A rig file: hardware truth and how to reach it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct RigFile {
+    /// What the engine needs to know. `frame_period` is the usual 4 ms: the link knows the size
+    /// of a frame and lengthens it for a slow line.
+    pub rig: Rig,
+    /// Where the rig is.
+    pub port: PortSpec,
+    /// Bits per second of the line, 9,600 to 4,000,000.
+    pub baud: u32,
+    /// Free text for people.
+    pub about: String,
+}
+
+/// Where a rig is.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum PortSpec {
+    /// The built-in simulated rig.
+    Sim,
+    /// The absolute path of a serial device.
+    Path(PathBuf),
+}
+
+impl std::fmt::Display for PortSpec {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            PortSpec::Sim => f.write_str("sim"),
+            PortSpec::Path(path) => write!(f, "{}", path.display()),
+        }
+    }
+}
+
+impl RigFile {
+    /// What the file is, in one line: `rig "bench" on sim: pan -170..170 deg, slide 0..1200 mm`.
+    pub fn summary(&self) -> String {
+        let axis = |axis: &Axis| {
+            let unit = axis.unit.symbol();
+            match axis.travel {
+                Travel::Continuous => format!("{} continuous", axis.name),
+                Travel::Finite(ends) => {
+                    format!("{} {}..{} {unit}", axis.name, ends.low().0, ends.high().0)
+                }
+            }
+        };
+        let axes: Vec<String> = self.rig.axes.iter().map(axis).collect();
+        format!(
+            "rig \"{}\" on {}: {}",
+            self.rig.id,
+            self.port,
+            axes.join(", ")
+        )
+    }
+}
+
+/// Reads a rig file.
+///
+/// # Errors
+///
+/// Every problem of the file, in its order.
+pub fn load_rig(source: &Source) -> Result<RigFile, Problems> {
+    let mut log = Log::new(source);
+    let file = document::parse(source, &mut log)
+        .and_then(|root| rawrig::read(root.get_ref(), &mut log))
+        .and_then(|raw| valid(&raw, &mut log));
+    log.end(file)
+}
+
+fn valid(raw: &RawRig, log: &mut Log) -> Option<RigFile> {
+    let mount = raw.mount.or(MOUNT_DEFAULT);
+    let axes: Vec<Option<Axis>> = raw
+        .axes
+        .iter()
+        .map(|axis| valid_axis(axis, mount, log))
+        .collect();
+    let axes: Vec<Axis> = axes.into_iter().collect::<Option<_>>()?;
+    let watchdog = match &raw.watchdog {
+        Field::Absent => Some(millis(WATCHDOG_DEFAULT)),
+        given => given.got().map(|at| millis(at.value.plain())),
+    };
+    Some(RigFile {
+        rig: Rig {
+            id: raw.id.value()?,
+            axes: Axes::new(axes)?,
+            delay: millis(raw.delay.got()?.value.plain()),
+            frame_period: Span::from_millis(FRAME_PERIOD_DEFAULT),
+            watchdog: watchdog?,
+        },
+        port: match raw.port.value()?.as_str() {
+            "sim" => PortSpec::Sim,
+            path => PortSpec::Path(PathBuf::from(path)),
+        },
+        baud: u32::try_from(raw.baud.or(i64::from(BAUD_DEFAULT))?).ok()?,
+        about: raw.about.or(String::new())?,
+    })
+}
+
+/// A time given in ms, to the nearest nanosecond.
+pub(super) fn millis(ms: f64) -> Span {
+    // A float cast saturates, and the bounds of all times lie far inside.
+    Span((ms * 1e6).round() as u64)
+}
+
+fn valid_axis(raw: &RawAxis, mount: Option<Mount>, log: &mut Log) -> Option<Axis> {
+    let name = &raw.name.value;
+    let unit = raw.scale.got().and_then(|at| at.value.axis_unit());
+    let picture = match &raw.turns {
+        Field::Absent => Some(match name.as_str() {
+            "pan" => Picture::Pan,
+            "tilt" => Picture::Tilt,
+            _ => Picture::Other,
+        }),
+        given => given.value(),
+    };
+    if let (Some(Picture::Pan | Picture::Tilt), Some(Unit::Mm), Some(scale)) =
+        (picture, unit, raw.scale.got())
+    {
+        log.push(turning_in_mm(name, raw, scale));
+    }
+    // Each of these reports what it finds; none may keep another from being looked at.
+    let travel = raw
+        .travel
+        .got()
+        .and_then(|at| valid_travel(name, at, &raw.scale, log));
+    let limits = valid_limits(name, raw, log);
+    let wired = match raw.reverse.or(false)? {
+        true => Sense::Opposite,
+        false => Sense::Same,
+    };
+    Some(Axis {
+        name: name.clone(),
+        unit: unit?,
+        counts_per_unit: raw.scale.got()?.value.number,
+        sense: mount?.sense(picture?).then(wired),
+        travel: travel?,
+        speed: Speed(raw.speed.got()?.value.number),
+        limits: limits?,
+    })
+}
+
+fn turning_in_mm(name: &str, raw: &RawAxis, scale: &At<Quantity>) -> Problem {
+    let problem = Problem::at(
+        scale.span.clone(),
+        format!("axis {name} turns the picture but is measured in mm"),
+    );
+    let problem = match raw.turns.span() {
+        Some(span) => problem.also(span, "said here"),
+        None => problem.also(raw.name.span.clone(), "said by its name"),
+    };
+    problem
+        .found(format!("\"{}\"", scale.value.text()))
+        .allowed("counts/deg for an axis that pans or tilts the picture")
+        .mend("write counts/deg, or add `turns = \"other\"`")
+}
+
+fn valid_travel(
+    name: &str,
+    travel: &At<RawTravel>,
+    scale: &Field<Quantity>,
+    log: &mut Log,
+) -> Option<Travel> {
+    let scale = &scale.got()?.value;
+    let label = format!("`travel` of axis {name}");
+    let (low, high) = match &travel.value {
+        RawTravel::Continuous if scale.axis_unit() == Some(Unit::Mm) => {
+            log.push(
+                Problem::at(travel.span.clone(), format!("{label} can't be continuous"))
+                    .found("\"continuous\" on an axis in mm")
+                    .allowed("two ends for an axis in mm; only what turns can go round and round")
+                    .mend("write both ends, as in [\"0 mm\", \"1200 mm\"]"),
+            );
+            return None;
+        }
+        RawTravel::Continuous => return Some(Travel::Continuous),
+        RawTravel::Ends(low, high) => (low.number, high.number),
+    };
+    let Some(ends) = Ends::new(Pos(low), Pos(high)) else {
+        log.push(
+            Problem::at(travel.span.clone(), format!("{label} runs backwards"))
+                .found(format!("{low} before {high}"))
+                .allowed("the low end first, then a higher one")
+                .mend(
+                    "swap the two, or mend the one that is wrong; `reverse` turns the axis round",
+                ),
+        );
+        return None;
+    };
+    let most = f64::from(i32::MAX) / scale.number;
+    if low < -most || high > most {
+        let unit = scale.axis_unit().map_or("", Unit::symbol);
+        log.push(
+            Problem::at(
+                travel.span.clone(),
+                format!("{label} is more than the rig can count"),
+            )
+            .found(format!("{low} to {high} {unit} at {}", scale.text()))
+            .allowed(format!(
+                "at most {} {unit} either way, which is 2147483647 counts",
+                most.floor()
+            ))
+            .mend("bring the ends nearer to 0, or count coarser"),
+        );
+        return None;
+    }
+    Some(Travel::Finite(ends))
+}
+
+fn valid_limits(name: &str, raw: &RawAxis, log: &mut Log) -> Option<Limits> {
+    let normal = &raw.normal.got()?.value;
+    let (plus, minus) = match &raw.stop.got()?.value {
+        RawStop::Both(set) => {
+            not_softer(&format!("`stop` of axis {name}"), set, normal, log);
+            (set, set)
+        }
+        RawStop::Each { plus, minus } => {
+            let sides = [("plus", plus), ("minus", minus)];
+            for (side, set) in sides
+                .iter()
+                .filter_map(|(side, set)| Some((side, set.got()?)))
+            {
+                let label = format!("`{side}` in `stop` of axis {name}");
+                not_softer(&label, &set.value, normal, log);
+            }
+            (&plus.got()?.value, &minus.got()?.value)
+        }
+    };
+    Limits::new(limit_set(normal)?, limit_set(plus)?, limit_set(minus)?)
+}
+
+fn limit_set(raw: &RawSet) -> Option<LimitSet> {
+    Some(LimitSet {
+        accel: Accel(raw.accel.got()?.value.number),
+        jerk: Jerk(raw.jerk.got()?.value.number),
+    })
+}
+
+/// Reports each number of a stop set that is below its fellow in the normal set.
+fn not_softer(label: &str, stop: &RawSet, normal: &RawSet, log: &mut Log) {
+    let pairs = [
+        ("accel", &stop.accel, &normal.accel),
+        ("jerk", &stop.jerk, &normal.jerk),
+    ];
+    for (key, stop, normal) in pairs {
+        let (Some(stop), Some(normal)) = (stop.got(), normal.got()) else {
+            continue;
+        };
+        if stop.value.number < normal.value.number {
+            log.push(softer(
+                &format!("`{key}` in {label}"),
+                stop,
+                normal.span.clone(),
+                &normal.value,
+            ));
+        }
+    }
+}
+
+fn softer(label: &str, stop: &At<Quantity>, place: Range<usize>, normal: &Quantity) -> Problem {
+    let least = normal.text();
+    Problem::at(
+        stop.span.clone(),
+        format!("{label} is softer than the normal set"),
+    )
+    .found(format!("\"{}\"", stop.value.text()))
+    .also(place, "the normal one")
+    .allowed(format!(
+        "{least} or more: a stop is never softer than ordinary braking"
+    ))
+    .mend(format!(
+        "write \"{least}\" or more, or lower the normal set"
+    ))
+}
