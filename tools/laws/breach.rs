@@ -108,7 +108,14 @@ impl Log {
         self.counts[law as usize] += 1;
         if self.kept.len() < BREACHES_KEPT {
             let axis = axis.map(|a| a.name.clone());
-            self.kept.push(Breach { law, at, axis, found, allowed, text: text() });
+            self.kept.push(Breach {
+                law,
+                at,
+                axis,
+                found,
+                allowed,
+                text: text(),
+            });
         }
     }
 
@@ -124,5 +131,9 @@ impl Log {
 /// Decimals that show a count of the axis: 2 for 0.036.
 pub(crate) fn decimals(axis: &AxisFacts) -> usize {
     let digits = -axis.count.abs().log10();
-    if digits.is_finite() { digits.ceil().clamp(0.0, 6.0) as usize } else { 2 }
+    if digits.is_finite() {
+        digits.ceil().clamp(0.0, 6.0) as usize
+    } else {
+        2
+    }
 }

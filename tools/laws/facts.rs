@@ -52,12 +52,18 @@ impl Set {
 
     /// The higher of both, each figure by itself.
     pub fn hardest(self, other: Set) -> Set {
-        Set { accel: higher(self.accel, other.accel), jerk: higher(self.jerk, other.jerk) }
+        Set {
+            accel: higher(self.accel, other.accel),
+            jerk: higher(self.jerk, other.jerk),
+        }
     }
 
     /// The lower of both, each figure by itself.
     pub fn softest(self, other: Set) -> Set {
-        Set { accel: lower(self.accel, other.accel), jerk: lower(self.jerk, other.jerk) }
+        Set {
+            accel: lower(self.accel, other.accel),
+            jerk: lower(self.jerk, other.jerk),
+        }
     }
 }
 
@@ -73,7 +79,10 @@ pub struct Normal {
 impl Normal {
     /// The same set both ways.
     pub const fn same(set: Set) -> Normal {
-        Normal { gaining: set, losing: set }
+        Normal {
+            gaining: set,
+            losing: set,
+        }
     }
 
     /// The higher of gaining and losing.
@@ -213,7 +222,7 @@ pub struct Facts {
 }
 
 impl Facts {
-    /// Facts with the bounds of the design: lateness 80 ms, watchdog 120 ms, `east` stops,
+    /// Facts with the usual bounds: lateness 80 ms, watchdog 120 ms, `east` stops,
     /// `start` held 0.6 s releases, a frame on every tick.
     pub fn new(axes: Vec<AxisFacts>, controls: Vec<ControlFacts>, tick: Nanos) -> Facts {
         Facts {

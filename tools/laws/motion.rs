@@ -52,7 +52,11 @@ impl Motion {
 
     /// The rig is known to be at rest: the next frame starts from there.
     pub fn restart(&mut self) {
-        *self = Motion { seen: self.seen, last_moving: self.last_moving, ..Motion::new() };
+        *self = Motion {
+            seen: self.seen,
+            last_moving: self.last_moving,
+            ..Motion::new()
+        };
     }
 
     pub fn push(&mut self, t: Nanos, v: f64, facts: &Facts, axis: &AxisFacts) {
@@ -66,10 +70,18 @@ impl Motion {
         self.v = [v, self.v[0], self.v[1]];
         self.dt = [dt, self.dt[0]];
         self.row = if self.row < 3 { self.row + 1 } else { 3 };
-        let a = if self.row >= 2 && dt > 0.0 { (v - self.v[1]) / dt } else { 0.0 };
+        let a = if self.row >= 2 && dt > 0.0 {
+            (v - self.v[1]) / dt
+        } else {
+            0.0
+        };
         self.a = [a, self.a[0]];
         let between = (self.dt[0] + self.dt[1]) / 2.0;
-        self.j = if self.has_jerk() { (self.a[0] - self.a[1]) / between } else { 0.0 };
+        self.j = if self.has_jerk() {
+            (self.a[0] - self.a[1]) / between
+        } else {
+            0.0
+        };
         // A frame time that is off by e looks like a speed that is off by accel * e.
         let off = axis.quantum() + axis.stop(0.0).accel * facts.frame_time_error.secs();
         self.accel_tol = 2.0 * off / higher(dt, 1e-9);
@@ -98,7 +110,11 @@ impl Motion {
     /// Highest acceleration along the motion at the end of interval `n` (0 the last, 1 the one
     /// before): half an interval of jerk may separate it from the mean. `accel` where unknown.
     pub fn accel_ahead(&self, n: usize, way: f64, accel: f64, jerk: f64) -> f64 {
-        let known = if n == 0 { self.has_accel() } else { self.row >= 3 };
+        let known = if n == 0 {
+            self.has_accel()
+        } else {
+            self.row >= 3
+        };
         if !known {
             return accel;
         }

@@ -19,7 +19,12 @@ pub(crate) struct Sets {
 impl Sets {
     pub fn new(rig: Set) -> Sets {
         let normal = Normal::same(rig);
-        Sets { candidate: normal, in_force: normal, hardest: rig, stop: None }
+        Sets {
+            candidate: normal,
+            in_force: normal,
+            hardest: rig,
+            stop: None,
+        }
     }
 
     /// A new candidate; whatever is harder in it holds at once.
@@ -40,7 +45,8 @@ impl Sets {
     /// After a frame was judged: what may have taken over by now.
     pub fn settle(&mut self, motion: &Motion, ceiling: f64) {
         let a = motion.a[0].abs();
-        let fits = a <= self.candidate.softest().accel + motion.accel_tol && motion.v[0].abs() <= ceiling;
+        let fits =
+            a <= self.candidate.softest().accel + motion.accel_tol && motion.v[0].abs() <= ceiling;
         let harder = self.candidate.losing.accel >= self.in_force.losing.accel
             && self.candidate.losing.jerk >= self.in_force.losing.jerk;
         if fits || harder {
@@ -81,7 +87,8 @@ impl Sets {
         if !opposing {
             return normal;
         }
-        let a = higher(motion.a[0].abs(), motion.a[1].abs()) + normal * higher(motion.dt[0], motion.dt[1]) / 2.0;
+        let a = higher(motion.a[0].abs(), motion.a[1].abs())
+            + normal * higher(motion.dt[0], motion.dt[1]) / 2.0;
         let v = lower(motion.v[0].abs(), motion.v[1].abs());
         let landing = 1.05 * a * a / (2.0 * higher(v, 1e-12));
         higher(normal, lower(landing, stop))

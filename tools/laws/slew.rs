@@ -20,19 +20,35 @@ impl Slew {
     pub fn plan(v0: f64, a0: f64, v1: f64, set: Set) -> Slew {
         let Set { accel, jerk } = set;
         if accel <= 0.0 || jerk <= 0.0 || (v0 == v1 && a0 == 0.0) {
-            return Slew { v0, a0, parts: [(0.0, 0.0); 3] };
+            return Slew {
+                v0,
+                a0,
+                parts: [(0.0, 0.0); 3],
+            };
         }
         // Where the speed ends up if acceleration is simply taken out: decides which way to push.
         let idle = v0 + a0 * a0.abs() / (2.0 * jerk);
-        let way = if v1 == idle { a0.signum() } else { (v1 - idle).signum() };
+        let way = if v1 == idle {
+            a0.signum()
+        } else {
+            (v1 - idle).signum()
+        };
         let (a, dv) = (way * a0, way * (v1 - v0));
         let free_peak = (jerk * dv + a * a / 2.0).max(0.0).sqrt();
         let peak = if free_peak < accel { free_peak } else { accel };
         let first = (peak - a).abs() / jerk;
         let first_jerk = if peak < a { -jerk } else { jerk };
         let gained = (a + peak) / 2.0 * first + peak * peak / (2.0 * jerk);
-        let held = if peak > 0.0 { ((dv - gained) / peak).max(0.0) } else { 0.0 };
-        let parts = [(first, way * first_jerk), (held, 0.0), (peak / jerk, -way * jerk)];
+        let held = if peak > 0.0 {
+            ((dv - gained) / peak).max(0.0)
+        } else {
+            0.0
+        };
+        let parts = [
+            (first, way * first_jerk),
+            (held, 0.0),
+            (peak / jerk, -way * jerk),
+        ];
         Slew { v0, a0, parts }
     }
 
@@ -111,13 +127,21 @@ mod tests {
 
     #[test]
     fn samples_join_and_end_at_the_target() {
-        for (v0, a0, v1) in [(20.0, 60.0, 0.0), (20.0, -90.0, 4.0), (-3.0, 10.0, -3.0), (1.0, -60.0, 0.0)] {
+        for (v0, a0, v1) in [
+            (20.0, 60.0, 0.0),
+            (20.0, -90.0, 4.0),
+            (-3.0, 10.0, -3.0),
+            (1.0, -60.0, 0.0),
+        ] {
             let slew = Slew::plan(v0, a0, v1, SET);
             let (mut v, mut a, dt) = (v0, a0, slew.time() / 1000.0);
             for n in 1..=1000 {
                 let (v2, a2) = slew.at(dt * f64::from(n));
                 assert!((a2 - a).abs() <= SET.jerk * dt * 1.0001, "jerk");
-                assert!((v2 - v).abs() <= a.abs().max(a2.abs()) * dt * 1.0001 + 1e-12, "speed");
+                assert!(
+                    (v2 - v).abs() <= a.abs().max(a2.abs()) * dt * 1.0001 + 1e-12,
+                    "speed"
+                );
                 (v, a) = (v2, a2);
             }
             assert_abs_diff_eq!(v, v1, epsilon = 1e-9);

@@ -52,7 +52,12 @@ impl Axes {
 
     /// The set of one axis; empty for an index over 31.
     pub fn one(axis: usize) -> Axes {
-        Axes(u32::try_from(axis).ok().and_then(|n| 1u32.checked_shl(n)).unwrap_or(0))
+        Axes(
+            u32::try_from(axis)
+                .ok()
+                .and_then(|n| 1u32.checked_shl(n))
+                .unwrap_or(0),
+        )
     }
 
     /// Whether the axis is in the set.
