@@ -65,10 +65,9 @@ impl Ceiling {
         }
         self.bound = c;
         if let Some(descent) = &mut self.descent {
-            descent.advance(m.dt[0], c, set);
-            if descent.v > c || descent.a > 0.0 {
-                self.bound = higher(c, descent.v);
-            } else {
+            let allowed = descent.advance(m.dt[0], c, set, now.axis.stop(m.v[1]).jerk);
+            self.bound = higher(c, allowed);
+            if descent.v <= c && descent.a <= 0.0 {
                 self.descent = None;
             }
         }
@@ -76,7 +75,7 @@ impl Ceiling {
         self.plant.raise(self.bound);
         let (v, allowed) = (m.v[0].abs(), self.bound);
         if v > allowed + q + allowed * ROUNDING {
-            let what = if self.descent.is_some() {
+            let what = if allowed > c {
                 "speed on the way down"
             } else {
                 "speed"

@@ -47,8 +47,8 @@ impl Consent {
             Descent { v: m.v[1].abs(), a }
         };
         let descent = self.descent.get_or_insert_with(start);
-        descent.advance(m.dt[0], 0.0, set);
-        let bound = higher(descent.v, 0.0);
+        let bound = descent.advance(m.dt[0], 0.0, set, now.axis.stop(m.v[1]).jerk);
+        let bound = higher(bound, 0.0);
         let q = now.axis.quantum();
         let tolerance = if m.was_at_rest() { q / 2.0 } else { q };
         let v = m.v[0].abs();

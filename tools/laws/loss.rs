@@ -96,7 +96,11 @@ impl Loss {
         let (time, distance) = (stop.time() + now.grace(), stop.distance() + now.axis.count);
         let to_rig = now.axis.delay.secs() + extra;
         // Positions and frames on record end before the event: the old motion went on until then.
-        let unseen = if m.row == 0 { 0.0 } else { v * higher(now.t.since(m.t[0]), 0.0) };
+        let unseen = if m.row == 0 {
+            0.0
+        } else {
+            v * higher(now.t.since(m.t[0]), 0.0)
+        };
         self.watch = Some(Watch {
             cause,
             since: now.t,

@@ -2,13 +2,15 @@
 
 use crate::facts::{AxisFacts, Normal, Set, higher, lower};
 use crate::motion::Motion;
+use crate::slew::LANDING;
 
 /// The limit sets of one axis.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Sets {
     candidate: Normal,
     /// Softest set that may have taken over: a softer candidate is taken to be in force as soon
-    /// as a frame shows the speed under the ceiling and the acceleration inside it.
+    /// as a frame shows the acceleration inside it and the speed, with that acceleration taken out
+    /// by the softer jerk, under the ceiling.
     pub in_force: Normal,
     /// Hardest normal set that was valid since the axis last was at rest.
     pub hardest: Set,
@@ -44,9 +46,20 @@ impl Sets {
 
     /// After a frame was judged: what may have taken over by now.
     pub fn settle(&mut self, motion: &Motion, ceiling: f64) {
-        let a = motion.a[0].abs();
-        let fits =
-            a <= self.candidate.softest().accel + motion.accel_tol && motion.v[0].abs() <= ceiling;
+        let soft = self.candidate.softest();
+        // The least the acceleration can be at the end of the interval, given its mean.
+        let a = higher(
+            motion.a[0].abs() - self.hardest.jerk * motion.dt[0] / 2.0 - motion.accel_tol,
+            0.0,
+        );
+        // Where the speed gets to while the softer jerk takes the acceleration out.
+        let ahead = motion.v[0].abs()
+            + if motion.a[0] * motion.v[0] > 0.0 {
+                a * a / (2.0 * soft.jerk)
+            } else {
+                0.0
+            };
+        let fits = a <= soft.accel && ahead <= ceiling;
         let harder = self.candidate.losing.accel >= self.in_force.losing.accel
             && self.candidate.losing.jerk >= self.in_force.losing.jerk;
         if fits || harder {
@@ -90,7 +103,7 @@ impl Sets {
         let a = higher(motion.a[0].abs(), motion.a[1].abs())
             + normal * higher(motion.dt[0], motion.dt[1]) / 2.0;
         let v = lower(motion.v[0].abs(), motion.v[1].abs());
-        let landing = 1.05 * a * a / (2.0 * higher(v, 1e-12));
+        let landing = LANDING * a * a / (2.0 * higher(v, 1e-12));
         higher(normal, lower(landing, stop))
     }
 }

@@ -84,6 +84,10 @@ impl Slew {
     }
 }
 
+/// While acceleration opposes speed, jerk may reach this times a^2 / (2|v|), the jerk that takes
+/// the acceleration out exactly at rest.
+pub(crate) const LANDING: f64 = 1.05;
+
 /// A motion that must come down: the slowest course the law still allows.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Descent {
@@ -94,10 +98,28 @@ pub(crate) struct Descent {
 }
 
 impl Descent {
-    /// Moves on by `dt` seconds towards `target`.
-    pub fn advance(&mut self, dt: f64, target: f64, set: Set) {
-        let (v, a) = Slew::plan(self.v, self.a, target, set).at(dt);
-        (self.v, self.a) = (v, a);
+    /// Moves on by `dt` seconds towards `target` and gives the bound there.
+    ///
+    /// On the way to rest the brake may come off at the landing jerk, `stop_jerk` at most, as soon
+    /// as that is over the set's: a twentieth early, and worked out anew each tick from a state of
+    /// the engine's own, so the bound is a step behind then.
+    pub fn advance(&mut self, dt: f64, target: f64, set: Set, stop_jerk: f64) -> f64 {
+        let before = self.v;
+        let landing = LANDING * self.a * self.a / (2.0 * self.v);
+        if target == 0.0 && self.a < 0.0 && self.v > 0.0 && landing >= set.jerk {
+            let jerk = if landing < stop_jerk {
+                landing
+            } else {
+                stop_jerk
+            };
+            let off = self.a + jerk * dt;
+            let a = if off < 0.0 { off } else { 0.0 };
+            let v = self.v + (self.a + a) / 2.0 * dt;
+            (self.v, self.a) = if v > 0.0 { (v, a) } else { (0.0, 0.0) };
+            return before;
+        }
+        (self.v, self.a) = Slew::plan(self.v, self.a, target, set).at(dt);
+        self.v
     }
 }
 

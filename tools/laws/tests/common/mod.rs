@@ -359,7 +359,13 @@ impl Sim {
             self.ceiling.1
         };
         let harder = self.candidate.accel >= self.set.accel && self.candidate.jerk >= self.set.jerk;
-        if harder || self.a == 0.0 || (self.a.abs() <= self.candidate.accel && self.v.abs() <= c) {
+        let ahead = self.v.abs()
+            + if self.a * self.v > 0.0 {
+                self.a * self.a / (2.0 * self.candidate.jerk)
+            } else {
+                0.0
+            };
+        if harder || self.a == 0.0 || (self.a.abs() <= self.candidate.accel && ahead <= c) {
             self.set = self.candidate;
         }
         if !cheat.deaf_to_sticks {
@@ -394,6 +400,17 @@ impl Sim {
             }
             None => self.set,
         };
+        let mut set = set;
+        // A brake that the set in force cannot take off in time goes to rest first, by the
+        // landing jerk: only then may the axis turn.
+        if self.a * self.v < 0.0 {
+            let landing = 1.05 * self.a * self.a / (2.0 * self.v.abs());
+            let idle = self.v + self.a * self.a.abs() / (2.0 * set.jerk);
+            if idle * self.v < 0.0 && (target * idle <= 0.0 || target.abs() < idle.abs()) {
+                target = 0.0;
+                set.jerk = landing.clamp(set.jerk, cheat.stop.jerk.max(set.jerk));
+            }
+        }
         let old = (self.v, self.a);
         (self.v, self.a) = Slew::plan(old.0, old.1, target, set).at(dt);
         // Braking for an end, once begun, goes on until the stick turns.
