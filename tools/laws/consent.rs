@@ -12,7 +12,8 @@ const PLANT_SETTLES: f64 = 0.05;
 /// Motion of one axis against the consents that stand.
 ///
 /// With none for three steps, the speed may not exceed the fastest legal descent to rest from
-/// the state then: from rest, nothing; in motion, a speed that comes down by the losing set.
+/// the state then: from rest, nothing; in motion, a speed that comes down by the losing set. While the
+/// stop set is allowed, law `loss` times the motion instead.
 #[derive(Clone, Debug)]
 pub(crate) struct Consent {
     stood: Nanos,
@@ -41,10 +42,20 @@ impl Consent {
             self.descent = None;
             return;
         }
+        // A stop is timed by law `loss`; once it has ended nothing may start.
+        if now.sets.stop_allowed() && !m.was_at_rest() {
+            self.descent = None;
+            return;
+        }
         let start = || {
             let a = m.accel_ahead(1, m.v[1].signum(), set.accel, set.jerk);
             let a = if m.was_at_rest() { 0.0 } else { a };
-            Descent { v: m.v[1].abs(), a }
+            let v = if m.was_at_rest() {
+                0.0
+            } else {
+                m.v[1].abs() + now.axis.quantum()
+            };
+            Descent { v, a }
         };
         let descent = self.descent.get_or_insert_with(start);
         let bound = descent.advance(m.dt[0], 0.0, set, now.axis.stop(m.v[1]).jerk);

@@ -108,7 +108,8 @@ impl Motion {
     }
 
     /// Highest acceleration along the motion at the end of interval `n` (0 the last, 1 the one
-    /// before): half an interval of jerk may separate it from the mean. `accel` where unknown.
+    /// before): half an interval of jerk may separate it from the mean. `accel` where unknown, and
+    /// no more than that unless the mean already is.
     pub fn accel_ahead(&self, n: usize, way: f64, accel: f64, jerk: f64) -> f64 {
         let known = if n == 0 {
             self.has_accel()
@@ -118,7 +119,7 @@ impl Motion {
         if !known {
             return accel;
         }
-        let ahead = way * self.a[n] + jerk * self.dt[n] / 2.0;
+        let ahead = way * self.a[n] + jerk * self.dt[n] / 2.0 + self.accel_tol;
         lower(ahead, higher(accel, way * self.a[n]))
     }
 }

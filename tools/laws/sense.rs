@@ -21,6 +21,8 @@ pub(crate) struct Sense {
     speed_sign: i8,
     jerk_sign: i8,
     speed_changes: u32,
+    /// At the change the axis was already past stopping short of zero: that crossing is no fault.
+    turning: bool,
     jerk_changes: u32,
     /// Outermost position near an end it came to: (+1 high, -1 low; position).
     end: Option<(f64, f64)>,
@@ -58,11 +60,18 @@ impl Sense {
         }
         if self.blind > 0 {
             self.blind -= 1;
+            self.turning |= turns_anyway(now);
             return;
         }
         if turned(&mut self.speed_sign, m.v[0], q) {
             self.speed_changes += 1;
-            self.judge(now, "speed", self.speed_changes, SPEED_CHANGES, log);
+            self.judge(
+                now,
+                "speed",
+                self.speed_changes,
+                SPEED_CHANGES + u32::from(self.turning),
+                log,
+            );
         }
         let dead = m.jerk_tol + JERK_SHARE * now.sets.hardest.jerk;
         if m.has_jerk() && turned(&mut self.jerk_sign, m.j, dead) {
@@ -121,6 +130,16 @@ impl Sense {
             );
         }
     }
+}
+
+/// Whether the speed crosses zero even if the acceleration is taken out at once.
+fn turns_anyway(now: &Now) -> bool {
+    let (m, jerk) = (now.motion, now.sets.hardest.jerk);
+    let (v, against) = (
+        m.v[0].abs(),
+        m.accel_ahead(0, -m.v[0].signum(), f64::INFINITY, jerk),
+    );
+    v > 0.0 && against > 0.0 && against * against / (2.0 * jerk) > v
 }
 
 /// Whether the sign changed, leaving out what is within `dead` of zero.

@@ -100,8 +100,10 @@ impl Sets {
         if !opposing {
             return normal;
         }
+        // Half an interval of the jerk that was found separates a mean from the state at an edge.
+        let jerk = lower(higher(normal, motion.j.abs()), stop);
         let a = higher(motion.a[0].abs(), motion.a[1].abs())
-            + normal * higher(motion.dt[0], motion.dt[1]) / 2.0;
+            + jerk * higher(motion.dt[0], motion.dt[1]) / 2.0;
         let v = lower(motion.v[0].abs(), motion.v[1].abs());
         let landing = LANDING * a * a / (2.0 * higher(v, 1e-12));
         higher(normal, lower(landing, stop))

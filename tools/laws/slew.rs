@@ -102,9 +102,9 @@ impl Descent {
     ///
     /// On the way to rest the brake may come off at the landing jerk, `stop_jerk` at most, as soon
     /// as that is over the set's: a twentieth early, and worked out anew each tick from a state of
-    /// the engine's own, so the bound is a step behind then.
+    /// the engine's own, so the bound is a step and a half
+    /// behind then.
     pub fn advance(&mut self, dt: f64, target: f64, set: Set, stop_jerk: f64) -> f64 {
-        let before = self.v;
         let landing = LANDING * self.a * self.a / (2.0 * self.v);
         if target == 0.0 && self.a < 0.0 && self.v > 0.0 && landing >= set.jerk {
             let jerk = if landing < stop_jerk {
@@ -115,8 +115,9 @@ impl Descent {
             let off = self.a + jerk * dt;
             let a = if off < 0.0 { off } else { 0.0 };
             let v = self.v + (self.a + a) / 2.0 * dt;
+            let bound = self.v - self.a * dt / 2.0;
             (self.v, self.a) = if v > 0.0 { (v, a) } else { (0.0, 0.0) };
-            return before;
+            return bound;
         }
         (self.v, self.a) = Slew::plan(self.v, self.a, target, set).at(dt);
         self.v

@@ -390,7 +390,7 @@ impl Sim {
             self.braking = 0.0;
         }
         let set = match self.stopping {
-            Some(since) if t - since > cheat.stop_lag_s => {
+            Some(since) if t - since >= cheat.stop_lag_s => {
                 target = 0.0;
                 cheat.stop
             }
@@ -406,7 +406,9 @@ impl Sim {
         if self.a * self.v < 0.0 {
             let landing = 1.05 * self.a * self.a / (2.0 * self.v.abs());
             let idle = self.v + self.a * self.a.abs() / (2.0 * set.jerk);
-            if idle * self.v < 0.0 && (target * idle <= 0.0 || target.abs() < idle.abs()) {
+            if idle * self.v < 0.0
+                && (target * idle <= 0.0 || 1.02 * target.abs() + 0.02 < idle.abs())
+            {
                 target = 0.0;
                 set.jerk = landing.clamp(set.jerk, cheat.stop.jerk.max(set.jerk));
             }
