@@ -315,6 +315,7 @@ impl Checker {
         for (state, axis) in self.axes.iter_mut().zip(&self.facts.axes) {
             if state.motion.v[0] != 0.0 && !state.loss.watching() {
                 state.must_stop(Cause::Watchdog, strikes, axis, self.step, 0.0);
+                state.loss.frames_over();
             }
         }
     }

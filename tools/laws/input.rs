@@ -43,7 +43,7 @@ impl Checker {
                     }
                 }
             }
-            Event::LinkReady { session } => self.link_ready(*session),
+            Event::LinkReady { session } => self.link_ready(t, *session),
             Event::LinkLost => self.link_lost(t),
             Event::PowerLost => self.power_lost(t),
             Event::PowerBack => self.power_back(t),
@@ -185,11 +185,11 @@ impl Checker {
         }
     }
 
-    fn link_ready(&mut self, session: u32) {
+    fn link_ready(&mut self, t: Nanos, session: u32) {
         self.linked = true;
         self.intact.session(session);
         for state in &mut self.axes {
-            state.motion.restart();
+            state.motion.restart(t);
             state.sense.changed();
         }
     }
@@ -208,7 +208,6 @@ impl Checker {
         self.powered = false;
         for state in &mut self.axes {
             state.referenced = false;
-            state.motion.interrupt();
             state.loss.forget_plant();
         }
     }
@@ -217,7 +216,7 @@ impl Checker {
         self.powered = true;
         self.withhold(t, Axes::ALL);
         for state in &mut self.axes {
-            state.motion.restart();
+            state.motion.restart(t);
             state.loss.clear();
             state.travel.look_again();
             state.sense.leave_end();

@@ -68,7 +68,8 @@ impl Loss {
     /// A stop is due from now; `extra` seconds later at the rig (its watchdog's wait).
     pub fn start(&mut self, cause: Cause, now: &Now, ceiling: f64, extra: f64) {
         let m = now.motion;
-        if m.v[0] == 0.0 && (self.plant_rest || self.position.is_none()) {
+        let still = m.v[0] == 0.0 || cause == Cause::Watchdog;
+        if still && (self.plant_rest || (self.position.is_none() && m.v[0] == 0.0)) {
             return;
         }
         if self.watch.is_some() && !cause.starts_over() {
@@ -122,7 +123,7 @@ impl Loss {
         if m.row >= 2 {
             watch.gone += watch.way * (m.v[0] + m.v[1]) / 2.0 * m.dt[0];
         }
-        watch.frames_rest = m.v[0].abs() <= now.axis.quantum() / 2.0;
+        watch.frames_rest = m.v[0].abs() <= now.axis.quantum() * (1.0 + 1e-9);
         let (gone, far) = (watch.gone, watch.far_frames);
         watch.judge(now, watch.frames_rest, watch.by_frames, (gone, far), log);
         if watch.frames_rest && (self.plant_rest || self.position.is_none()) {
@@ -185,7 +186,7 @@ impl Watch {
     /// One report for a stop: that it took too long or went too far.
     fn judge(&mut self, now: &Now, rest: bool, by: f64, (gone, far): (f64, f64), log: &mut Log) {
         let took = now.t.since(self.since);
-        let (late, over) = (!rest && took > by, gone > far);
+        let (late, over) = (!rest && took > by + 1e-6, gone > far);
         if self.flagged || !(late || over) {
             return;
         }

@@ -50,11 +50,14 @@ impl Motion {
         self.row = 0;
     }
 
-    /// The rig is known to be at rest: the next frame starts from there.
-    pub fn restart(&mut self) {
+    /// The rig is known to be at rest at `t`: as good as a frame that says so.
+    pub fn restart(&mut self, t: Nanos) {
+        let last_moving = self.last_moving;
         *self = Motion {
-            seen: self.seen,
-            last_moving: self.last_moving,
+            t: [t; 3],
+            row: 1,
+            seen: true,
+            last_moving,
             ..Motion::new()
         };
     }
@@ -76,7 +79,7 @@ impl Motion {
             0.0
         };
         self.a = [a, self.a[0]];
-        let between = (self.dt[0] + self.dt[1]) / 2.0;
+        let between = higher((self.dt[0] + self.dt[1]) / 2.0, 1e-9);
         self.j = if self.has_jerk() {
             (self.a[0] - self.a[1]) / between
         } else {
