@@ -74,7 +74,7 @@ impl Ceiling {
         self.before = c;
         self.plant.raise(self.bound);
         let (v, allowed) = (m.v[0].abs(), self.bound);
-        if v > allowed + q + allowed * ROUNDING {
+        if v > allowed + q + allowed * ROUNDING || v.is_nan() {
             let what = if allowed > c {
                 "speed on the way down"
             } else {
@@ -91,7 +91,7 @@ impl Ceiling {
             return;
         };
         let tolerance = now.axis.quantum() + now.axis.plant_speed_error + allowed * ROUNDING;
-        if speed.abs() > allowed + tolerance {
+        if speed.abs() > allowed + tolerance || speed.is_nan() {
             now.report(
                 log,
                 Law::Ceiling,

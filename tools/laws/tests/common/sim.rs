@@ -95,7 +95,7 @@ impl Sim {
             } else {
                 0.0
             };
-        if harder || self.a == 0.0 || (self.a.abs() <= self.candidate.accel && ahead <= c) {
+        if harder || (self.a.abs() <= self.candidate.accel && ahead <= c) {
             self.set = self.candidate;
         }
         if !cheat.deaf_to_sticks {
