@@ -1,1 +1,100 @@
-//! stillhand-laws
+//! The laws checker: watches a world from outside and says which of the ten laws it broke.
+//!
+//! It sees what went in (pad events, files, commands, losses), the frames that went out and the
+//! true state of the rig; never the engine's state. It shares no code with the engine or the wire,
+//! so that it cannot share a mistake with them: its closed forms and its reading of the laws are
+//! its own, proven against figures from outside and against doctored traces.
+//!
+//! ```
+//! use stillhand_laws::{AxisFacts, Checker, Event, Facts, Frame, Nanos, Set, Travel, Unit};
+//! let pan = AxisFacts {
+//!     name: "pan".into(),
+//!     unit: Unit::Deg,
+//!     count: 0.036,
+//!     travel: Travel::Ends { low: -170.0, high: 170.0 },
+//!     referenced: true,
+//!     normal: Set::new(60.0, 300.0),
+//!     stop_plus: Set::new(120.0, 900.0),
+//!     stop_minus: Set::new(120.0, 900.0),
+//!     delay: Nanos::millis(10),
+//!     speed_ceiling: 30.0,
+//!     needs_enable: false,
+//!     plant_speed_error: 0.0,
+//! };
+//! let mut checker = Checker::new(Facts::new(vec![pan], vec![], Nanos::millis(4)));
+//! checker.event(Nanos::ZERO, &Event::LinkReady { session: 1 });
+//! checker.frame(Nanos::millis(4), &Frame { speeds: &[0.001] });
+//! assert!(checker.breaches()[0].to_string().starts_with("law consent broken at 0.004 s, axis pan"));
+//! ```
+//!
+//! # Feeding it
+//!
+//! - Calls come in the order of their times; at equal times `Tick` and the inputs that tick saw
+//!   first, then its frame, then the plant. Late calls are not an error, only judged less sharply.
+//! - A frame's time is the time of its tick, from which the engine integrates, not the moment its
+//!   bytes were seen: 50 us of scheduling at 250 Hz look like a jerk of hundreds. Where only that
+//!   moment is known, say how far it may be off (`Facts::frame_time_error`).
+//! - `Ceiling` carries one effective figure per axis, whatever binds. `NormalSet` carries the rig's
+//!   set as profile and quiet lowered it, gaining and losing. Send both with `Quiet`.
+//! - Recalls, inching and the like are `Ask`ed for and must be said to have ended.
+//! - `Residual` is a stop of that axis by itself.
+//!
+//! # The laws
+//!
+//! q is the wire's quantum, 1/1024 count/s; a step is the longer of tick and frame period. With
+//! the remainder carried, a speed is off by up to q: so a difference of two by 2 q, and a second
+//! difference by 4 q. a = dv/dt and j = da/(mean of the two dt) are means over real intervals, so
+//! a motion inside its limits stays inside them at any spacing of frames.
+//!
+//! | law | what is measured | tolerance, and why | proven by (`tests/`) |
+//! |---|---|---|---|
+//! | ceiling | \|v\| of frames and plant against the effective ceiling; after a drop against the fastest legal descent by the losing set in force | q; the descent starts two frames after the change, from the speed then and the highest acceleration its mean allows (input, tick); plant: the bound of the last delay + 3 steps | motion: 1 % over at four rates, 2.5 q over, a drop obeyed 0.2 s late, plant 1 % over; near: 1 q, 1.5 frames late |
+//! | smooth | \|a\|, \|j\| of frames against the hardest normal set since rest; stop set while a stop or a late plan is in force; landing jerk 1.05 a^2/(2\|v\|) while braking | 2 q/dt, 4 q/(dt dt'); 1e-6 for rounding | motion: one frame 3 % over in jerk, 2 % in acceleration, the stop set with no stop, 3 % over the stop set, a harder set after rest; near: jerk at 98 % of the tolerance, each cause of a stop |
+//! | travel | true position of a referenced axis, powered; outside: the excess only shrinks | one count, what a position is made of | motion: 1.1 counts over either end, outward from outside, out again once inside; near: 0.9 counts |
+//! | consent | from rest: some consent stands, or did within 3 steps; in motion without: the fastest legal descent to rest; plant at rest with its frames | q/2 from rest; in motion q and, while landing, a step and a half; centred 200 ms less two ticks, since an engine sees edges by the tick | consent: first value outside, centred too briefly, each withholding event, stop not released, deaf to a centred stick, sustain ended, no reference, no enable, the other stick, a plant by itself |
+//! | loss | after STOP, end, pad lost or silent, link or power lost, lateness, residual, missing frames: time and distance to rest by the stop set, from the state at the event | one step of the old motion, 3 steps, declared delay, the watchdog's wait when the link is gone; distance also one count | loss: each cause 10 % too long and begun 50 ms late, lateness, rig 50 ms late, 1.5 deg too far, each kind of pad silent 60 ms too long, never seen to end |
+//! | quiet | after the time to slow down: \|v\|, \|a\|, \|j\| against the quiet ceilings (a, j not during a stop); time inside an avoided band | as ceiling and smooth; a band: twice the softest crossing and 4 steps, up to it and back | quiet: speed 5 % over, acceleration 10 %, jerk 50 %, motion in `still`, 1.5 deg/s in a band 1..2; near: 99 % of the set, crossing, 0.9 deg/s |
+//! | whole | [`compare_unchanged`] for a broken file, [`compare_whole`] for a good one | to the bit before the change; 2 q after it, a rounding in each run | compare: one axis by the new and one by the old, between both, back to the old, 3 q, one bit; near: 2 q, all waiting |
+//! | same | [`compare_same`]: times and bits of every frame | none | compare: one bit, signed zeros, a nanosecond, a frame less |
+//! | intact | setpoint or watchdog moved by a frame that was not valid, by what the carrier did or by its session, sequence and deadline | none; a deadline is met at its own nanosecond | intact: each kind, by either evidence; near: ignored ones, wrapping, a deadline just met |
+//! | sense | sign changes while nothing changes: speed 1, jerk 6; run-back from an end | jerk over its tolerance and 1 % of the limit (a plan's rounding dithers around zero); speed over q; one more crossing when, at the change, no limit could prevent it; run-back one count | quiet: 7 changes of jerk, 2 of speed, 2 counts back from either end; near: 6, 1, 0.9 counts |
+//!
+//! Not seen from here: which softer set the engine has really taken over. The descents assume it
+//! did as soon as speed and acceleration fit, `smooth` that it did not before rest; so between
+//! the two an engine may be harder than it says until its next rest, never softer than allowed.
+
+mod axis;
+mod breach;
+mod ceiling;
+mod checker;
+mod compare;
+mod consent;
+mod event;
+mod facts;
+mod input;
+mod intact;
+mod judge;
+mod loss;
+mod motion;
+mod pads;
+mod quiet;
+mod sense;
+mod sets;
+mod slew;
+mod smooth;
+mod stats;
+mod travel;
+mod units;
+
+pub use breach::{BREACHES_KEPT, Breach, Law};
+pub use checker::Checker;
+pub use compare::{Change as ProfileChange, Trace, compare_same, compare_unchanged, compare_whole};
+pub use event::{
+    Arrival, Asked, Band, Bus, Change, Event, Frame, Handling, PadId, Plant, PlantAxis, QuietAxis,
+};
+pub use facts::{
+    AxisFacts, Button, ControlFacts, ControlId, Drive, Facts, Normal, Set, Travel, Unit,
+};
+pub use slew::Slew;
+pub use stats::{Peaks, Stats};
+pub use units::{Axes, Nanos};

@@ -1,0 +1,137 @@
+//! Law `ceiling`.
+
+use crate::breach::{Law, Log};
+use crate::facts::{AxisFacts, higher, lower};
+use crate::judge::Now;
+use crate::slew::Descent;
+use crate::units::Nanos;
+
+/// Speed against the effective ceiling of one axis.
+///
+/// |v| <= the highest ceiling of the last three frames. Where that bound falls below the speed,
+/// or below what a running acceleration must still reach, the fastest legal descent takes its
+/// place, from the state two frames after the change.
+#[derive(Clone, Debug)]
+pub(crate) struct Ceiling {
+    now: f64,
+    recent: [f64; 3],
+    before: f64,
+    /// Bound on the last frame.
+    bound: f64,
+    descent: Option<Descent>,
+    plant: Held,
+}
+
+/// Share of the ceiling granted to rounding in binary floating point.
+const ROUNDING: f64 = 1e-9;
+
+impl Ceiling {
+    pub fn new(axis: &AxisFacts) -> Ceiling {
+        let c = axis.speed_ceiling;
+        Ceiling {
+            now: c,
+            recent: [c; 3],
+            before: c,
+            bound: c,
+            descent: None,
+            plant: Held::new(),
+        }
+    }
+
+    /// A change; says whether it was one.
+    pub fn set(&mut self, speed: f64) -> bool {
+        let changed = self.now != speed;
+        self.now = speed;
+        changed
+    }
+
+    /// The ceiling in force when an engine that is two frames late has heard of it.
+    pub fn delayed(&self) -> f64 {
+        self.before
+    }
+
+    pub fn frame(&mut self, now: &Now, log: &mut Log) {
+        let (m, set) = (now.motion, now.sets.in_force.losing);
+        let current = lower(self.now, now.axis.speed_ceiling);
+        self.recent = [current, self.recent[0], self.recent[1]];
+        let c = higher(self.recent[0], higher(self.recent[1], self.recent[2]));
+        let q = now.axis.quantum();
+        if self.descent.is_none() && c < self.before {
+            let v = lower(m.v[1].abs(), self.bound) + q;
+            let a = higher(m.accel_ahead(1, m.v[1].signum(), set.accel, set.jerk), 0.0);
+            if v + a * a / (2.0 * set.jerk) > c {
+                self.descent = Some(Descent { v, a });
+            }
+        }
+        self.bound = c;
+        if let Some(descent) = &mut self.descent {
+            let allowed = descent.advance(m.dt[0], c, set, now.axis.stop(m.v[1]).jerk);
+            self.bound = higher(c, allowed);
+            if descent.v <= c && descent.a <= 0.0 {
+                self.descent = None;
+            }
+        }
+        self.before = c;
+        self.plant.raise(self.bound);
+        let (v, allowed) = (m.v[0].abs(), self.bound);
+        if v > allowed + q + allowed * ROUNDING || v.is_nan() {
+            let what = if allowed > c {
+                "speed on the way down"
+            } else {
+                "speed"
+            };
+            now.report(log, Law::Ceiling, what, (v, allowed), "/s");
+        }
+    }
+
+    /// The true speed may not exceed what the frames of the last while were allowed.
+    pub fn plant(&mut self, now: &Now, speed: f64, log: &mut Log) {
+        let window = now.axis.delay.secs() + now.grace();
+        let Some(allowed) = self.plant.highest(now.t, window) else {
+            return;
+        };
+        let tolerance = now.axis.quantum() + now.axis.plant_speed_error + allowed * ROUNDING;
+        if speed.abs() > allowed + tolerance || speed.is_nan() {
+            now.report(
+                log,
+                Law::Ceiling,
+                "true speed",
+                (speed.abs(), allowed),
+                "/s",
+            );
+        }
+    }
+}
+
+/// The highest bound of the last one to two windows, in constant space.
+#[derive(Clone, Debug)]
+struct Held {
+    began: Nanos,
+    current: Option<f64>,
+    previous: Option<f64>,
+}
+
+impl Held {
+    fn new() -> Held {
+        Held {
+            began: Nanos::NEVER,
+            current: None,
+            previous: None,
+        }
+    }
+
+    fn raise(&mut self, bound: f64) {
+        self.current = Some(self.current.map_or(bound, |c| higher(c, bound)));
+    }
+
+    fn highest(&mut self, t: Nanos, window: f64) -> Option<f64> {
+        let both = match (self.current, self.previous) {
+            (Some(c), Some(p)) => Some(higher(c, p)),
+            (c, p) => c.or(p),
+        };
+        if t.since(self.began) > window && self.current.is_some() {
+            (self.previous, self.current, self.began) = (self.current, None, t);
+        }
+        both
+    }
+}

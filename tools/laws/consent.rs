@@ -1,0 +1,94 @@
+//! Law `consent`.
+
+use crate::breach::{Law, Log};
+use crate::facts::higher;
+use crate::judge::Now;
+use crate::slew::Descent;
+use crate::units::Nanos;
+
+/// Seconds granted to a plant to follow its last frame to rest, beyond its delay.
+const PLANT_SETTLES: f64 = 0.05;
+
+/// Motion of one axis against the consents that stand.
+///
+/// With none for three steps, the speed may not exceed the fastest legal descent to rest from
+/// the state then: from rest, nothing; in motion, a speed that comes down by the losing set. While the
+/// stop set is allowed, law `loss` times the motion instead.
+#[derive(Clone, Debug)]
+pub(crate) struct Consent {
+    stood: Nanos,
+    descent: Option<Descent>,
+    fell: bool,
+}
+
+impl Consent {
+    pub fn new() -> Consent {
+        Consent {
+            stood: Nanos::NEVER,
+            descent: None,
+            fell: false,
+        }
+    }
+
+    /// A consent stands at this moment.
+    pub fn stands(&mut self, t: Nanos) {
+        self.stood = t;
+        self.descent = None;
+    }
+
+    pub fn frame(&mut self, now: &Now, log: &mut Log) {
+        let (m, set) = (now.motion, now.sets.in_force.losing);
+        if now.t.since(self.stood) <= now.grace() {
+            self.descent = None;
+            return;
+        }
+        // A stop is timed by law `loss`; once it has ended nothing may start.
+        if now.sets.stop_allowed() && !m.was_at_rest() {
+            self.descent = None;
+            return;
+        }
+        let start = || {
+            let a = m.accel_ahead(1, m.v[1].signum(), set.accel, set.jerk);
+            let a = if m.was_at_rest() { 0.0 } else { a };
+            let v = if m.was_at_rest() {
+                0.0
+            } else {
+                m.v[1].abs() + now.axis.quantum()
+            };
+            Descent { v, a }
+        };
+        let descent = self.descent.get_or_insert_with(start);
+        let bound = descent.advance(m.dt[0], 0.0, set, now.axis.stop(m.v[1]).jerk);
+        let bound = higher(bound, 0.0);
+        let q = now.axis.quantum();
+        let tolerance = if m.was_at_rest() { q / 2.0 } else { q };
+        let v = m.v[0].abs();
+        if v <= bound + tolerance + bound * 1e-9 {
+            return;
+        }
+        let what = if m.was_at_rest() {
+            "started with no consent standing (no control seen centred and then moved, nothing asked for): speed"
+        } else {
+            "moves on with no consent standing: speed"
+        };
+        now.report(log, Law::Consent, what, (v, bound), "/s");
+    }
+
+    /// A plant whose frames have long been at rest must be at rest too.
+    pub fn plant(&mut self, now: &Now, speed: f64, log: &mut Log) {
+        let quiet_for = now.t.since(now.motion.last_moving);
+        let follows = now.axis.delay.secs() + now.grace() + PLANT_SETTLES;
+        let moves = speed.abs() > now.axis.plant_speed_error + now.axis.quantum();
+        let fell = moves && now.motion.v[0] == 0.0 && quiet_for > follows;
+        if fell && !self.fell {
+            now.report(
+                log,
+                Law::Consent,
+                "moves with frames at rest: true speed",
+                (speed.abs(), 0.0),
+                "/s",
+            );
+        }
+        self.fell = fell;
+    }
+}

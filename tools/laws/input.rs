@@ -1,0 +1,293 @@
+//! What each event means to the laws.
+
+use crate::axis::{AxisState, controls_of};
+use crate::checker::Checker;
+use crate::event::{Asked, Change, Event, PadId, QuietAxis};
+use crate::facts::{Button, ControlId, Facts, Normal};
+use crate::loss::Cause;
+use crate::pads::Pad;
+use crate::units::{Axes, Nanos};
+
+impl Checker {
+    /// An input, or a consequence of one, at `t`.
+    pub fn event(&mut self, t: Nanos, event: &Event) {
+        match event {
+            Event::Tick => self.tick(t),
+            Event::Stick {
+                pad,
+                control,
+                value,
+            } => self.stick(t, *pad, *control, *value),
+            Event::ButtonDown(pad, button) => self.button(t, *pad, *button, true),
+            Event::ButtonUp(pad, button) => self.button(t, *pad, *button, false),
+            Event::PadPlugged {
+                pad,
+                bus,
+                may_drive,
+            } => {
+                self.pads.retain(|p| p.id != *pad);
+                self.pads
+                    .push(Pad::new(*pad, *bus, t, self.facts.controls.len()));
+                for state in &mut self.axes {
+                    if *may_drive && state.driver.is_none() {
+                        state.driver = Some(*pad);
+                    }
+                }
+            }
+            Event::PadUnplugged(pad) => self.unplugged(t, *pad),
+            Event::TakesControl { pad, axes } => {
+                self.withhold(t, *axes);
+                for (index, state) in self.axes.iter_mut().enumerate() {
+                    if axes.has(index) {
+                        state.driver = Some(*pad);
+                    }
+                }
+            }
+            Event::LinkReady { session } => self.link_ready(t, *session),
+            Event::LinkLost => self.link_lost(t),
+            Event::PowerLost => self.power_lost(t),
+            Event::PowerBack => self.power_back(t),
+            Event::Referenced(axis) => self.on_axis(*axis, |s| {
+                s.referenced = true;
+                s.travel.look_again();
+                s.sense.leave_end();
+            }),
+            Event::Moved(axis) => self.on_axis(*axis, |s| {
+                s.travel.look_again();
+                s.sense.leave_end();
+                s.loss.forget_plant();
+            }),
+            Event::Changed(change, facts) => self.change(t, *change, facts.as_deref()),
+            Event::Ceiling { axis, speed } => self.on_axis(*axis, |s| {
+                if s.ceiling.set(*speed) {
+                    s.sense.changed();
+                }
+            }),
+            Event::NormalSet { axis, set } => self.on_axis(*axis, |s| {
+                s.sets.offer(*set);
+                s.sense.changed();
+            }),
+            Event::Quiet(limits) => self.quiet(t, limits.as_deref()),
+            Event::Ask(axis, asked) => self.ask(t, *axis, *asked, true),
+            Event::AskEnded(axis, asked) => self.ask(t, *axis, *asked, false),
+            Event::Enable { axis, held } => {
+                self.note_consents(t, Axes::one(*axis));
+                self.on_axis(*axis, |s| {
+                    s.enabled = *held;
+                    s.sense.changed();
+                });
+            }
+            Event::Residual(axis) => self.lose(Cause::Residual, t, Axes::one(*axis), 0.0),
+            Event::Stop | Event::End => self.stop(t),
+            Event::StopReleased => {
+                self.stopped = false;
+                self.withhold(t, Axes::ALL);
+            }
+        }
+    }
+
+    fn on_axis(&mut self, axis: usize, then: impl FnOnce(&mut AxisState)) {
+        if let Some(state) = self.axes.get_mut(axis) {
+            then(state);
+        }
+    }
+
+    fn everything_changed(&mut self) {
+        for state in &mut self.axes {
+            state.sense.changed();
+        }
+    }
+
+    fn tick(&mut self, t: Nanos) {
+        self.try_release(t);
+        let gap = self.last_tick.map_or(0.0, |last| t.since(last));
+        self.last_tick = Some(t);
+        if gap > self.facts.lateness.secs() {
+            self.lose(Cause::Late, t, Axes::ALL, 0.0);
+        } else if gap > 2.0 * self.facts.tick.secs() {
+            // The guard's plan was made for the nominal period and may no longer fit.
+            for state in &mut self.axes {
+                if state.motion.v[0] != 0.0 {
+                    state.sets.allow_stop();
+                }
+                state.sense.changed();
+            }
+        }
+    }
+
+    /// Any event of a pad renews its life; says whether the pad is known.
+    fn heard_from(&mut self, t: Nanos, pad: PadId) -> bool {
+        let Some(pad) = self.pads.iter_mut().find(|p| p.id == pad) else {
+            return false;
+        };
+        pad.last_event = t;
+        pad.silent = false;
+        true
+    }
+
+    fn stick(&mut self, t: Nanos, id: PadId, control: ControlId, value: f64) {
+        if !self.heard_from(t, id) {
+            return;
+        }
+        let Some(pad) = self.pads.iter_mut().find(|p| p.id == id) else {
+            return;
+        };
+        let changed = pad.stick(t, control, value, &self.facts, &self.withheld);
+        let Some(pad) = self.pads.iter().find(|p| p.id == id) else {
+            return;
+        };
+        for (index, state) in self.axes.iter_mut().enumerate() {
+            if !changed || state.driver != Some(id) || !state.controls.contains(&control) {
+                continue;
+            }
+            state.sense.changed();
+            let way = state.sense.end_way();
+            if way.is_some_and(|way| !pad.never_against(index, &state.controls, &self.facts, way)) {
+                state.sense.leave_end();
+            }
+        }
+        self.try_release(t);
+    }
+
+    fn button(&mut self, t: Nanos, id: PadId, button: Button, down: bool) {
+        let (stop, release) = (self.facts.stop_button, self.facts.release_button);
+        if !self.heard_from(t, id) {
+            return;
+        }
+        if button == release {
+            // A release that came due before the button rose still counts.
+            if !down {
+                self.try_release(t);
+            }
+            if let Some(pad) = self.pads.iter_mut().find(|p| p.id == id) {
+                pad.release_button(t, down);
+            }
+        } else if button == stop && down {
+            self.stop(t);
+        }
+        // What other buttons ask for arrives as events of its own; they may change the demand.
+        self.everything_changed();
+    }
+
+    fn stop(&mut self, t: Nanos) {
+        self.lose(Cause::Stop, t, Axes::ALL, 0.0);
+        self.stopped = true;
+    }
+
+    fn unplugged(&mut self, t: Nanos, pad: PadId) {
+        let axes = self.driven_by(pad);
+        self.lose(Cause::PadLost, t, axes, 0.0);
+        self.pads.retain(|p| p.id != pad);
+        for (index, state) in self.axes.iter_mut().enumerate() {
+            if axes.has(index) {
+                state.driver = None;
+            }
+        }
+    }
+
+    fn link_ready(&mut self, t: Nanos, session: u32) {
+        self.linked = true;
+        self.intact.session(session);
+        for state in &mut self.axes {
+            state.motion.restart(t);
+            state.sense.changed();
+        }
+    }
+
+    fn link_lost(&mut self, t: Nanos) {
+        let watchdog = self.facts.watchdog.secs();
+        self.lose(Cause::LinkLost, t, Axes::ALL, watchdog);
+        self.linked = false;
+        for state in &mut self.axes {
+            state.loss.frames_over();
+        }
+    }
+
+    fn power_lost(&mut self, t: Nanos) {
+        self.lose(Cause::PowerLost, t, Axes::ALL, 0.0);
+        self.powered = false;
+        for state in &mut self.axes {
+            state.referenced = false;
+            state.loss.forget_plant();
+        }
+    }
+
+    fn power_back(&mut self, t: Nanos) {
+        self.powered = true;
+        self.withhold(t, Axes::ALL);
+        for state in &mut self.axes {
+            state.motion.restart(t);
+            state.loss.clear();
+            state.travel.look_again();
+            state.sense.leave_end();
+        }
+    }
+
+    fn quiet(&mut self, t: Nanos, limits: Option<&[QuietAxis]>) {
+        for (index, (state, axis)) in self.axes.iter_mut().zip(&self.facts.axes).enumerate() {
+            let limits = limits.and_then(|all| all.get(index)).cloned();
+            let mut quiet = std::mem::take(&mut state.quiet);
+            quiet.set(&state.now(t, axis, self.step), limits);
+            state.quiet = quiet;
+            state.sense.changed();
+        }
+    }
+
+    fn ask(&mut self, t: Nanos, axis: usize, asked: Asked, on: bool) {
+        if !on {
+            self.note_consents(t, Axes::one(axis));
+        }
+        self.on_axis(axis, |s| {
+            s.asked = if on {
+                s.asked | asked.bit()
+            } else {
+                s.asked & !asked.bit()
+            };
+            s.sense.changed();
+            s.sense.leave_end();
+        });
+    }
+
+    fn change(&mut self, t: Nanos, change: Change, facts: Option<&Facts>) {
+        match change {
+            Change::Bindings | Change::Operator => self.withhold(t, Axes::ALL),
+            Change::Profile | Change::Rig => self.note_consents(t, Axes::ALL),
+        }
+        if let Some(facts) = facts {
+            self.take_facts(t, change, facts);
+        }
+        self.everything_changed();
+    }
+
+    fn take_facts(&mut self, t: Nanos, change: Change, facts: &Facts) {
+        if facts.axes.len() != self.facts.axes.len() {
+            self.axes = facts
+                .axes
+                .iter()
+                .enumerate()
+                .map(|(n, a)| AxisState::new(n, facts, a))
+                .collect();
+            self.withheld = vec![t; self.axes.len()];
+        }
+        for (index, (state, axis)) in self.axes.iter_mut().zip(&facts.axes).enumerate() {
+            state.controls = controls_of(index, facts);
+            if self
+                .facts
+                .axes
+                .get(index)
+                .is_none_or(|old| old.travel != axis.travel)
+            {
+                state.travel.look_again();
+                state.sense.leave_end();
+            }
+            if change == Change::Rig {
+                state.sets.offer(Normal::same(axis.normal));
+            }
+        }
+        self.facts = facts.clone();
+        self.step = facts.step_s();
+        for pad in &mut self.pads {
+            pad.reread(t, &self.facts, &self.withheld);
+        }
+    }
+}

@@ -1,0 +1,204 @@
+//! Law `loss`.
+
+use crate::breach::{Law, Log};
+use crate::facts::{higher, lower};
+use crate::judge::Now;
+use crate::slew::Slew;
+use crate::units::Nanos;
+
+/// Why an axis must stop.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Cause {
+    Stop,
+    PadLost,
+    PadSilent,
+    LinkLost,
+    PowerLost,
+    Late,
+    Residual,
+    Watchdog,
+}
+
+impl Cause {
+    fn name(self) -> &'static str {
+        match self {
+            Cause::Stop => "STOP",
+            Cause::PadLost => "loss of the pad",
+            Cause::PadSilent => "silence of the pad",
+            Cause::LinkLost => "loss of the link",
+            Cause::PowerLost => "loss of power",
+            Cause::Late => "lateness",
+            Cause::Residual => "a residual over tolerance",
+            Cause::Watchdog => "the end of frames",
+        }
+    }
+
+    /// Causes that take the stop out of the engine's hands, and so may begin a running one anew.
+    fn starts_over(self) -> bool {
+        matches!(self, Cause::LinkLost | Cause::Late | Cause::Watchdog)
+    }
+}
+
+/// One stop on its way. Times and distances come from the closed form of the stop set, from the
+/// state at the event after one more step of the old motion, plus three steps and the delay.
+#[derive(Clone, Copy, Debug)]
+struct Watch {
+    cause: Cause,
+    since: Nanos,
+    way: f64,
+    by_frames: f64,
+    by_plant: f64,
+    far_frames: f64,
+    far_plant: f64,
+    gone: f64,
+    from: Option<f64>,
+    flagged: bool,
+    frames_rest: bool,
+}
+
+/// The stops of one axis.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Loss {
+    watch: Option<Watch>,
+    position: Option<f64>,
+    plant_rest: bool,
+}
+
+impl Loss {
+    /// A stop is due from now; `extra` seconds later at the rig (its watchdog's wait).
+    pub fn start(&mut self, cause: Cause, now: &Now, ceiling: f64, extra: f64) {
+        let m = now.motion;
+        let still = m.v[0] == 0.0 || cause == Cause::Watchdog;
+        if still && (self.plant_rest || (self.position.is_none() && m.v[0] == 0.0)) {
+            return;
+        }
+        if self.watch.is_some() && !cause.starts_over() {
+            return;
+        }
+        let way = if m.v[0] == 0.0 {
+            m.v[1].signum()
+        } else {
+            m.v[0].signum()
+        };
+        let normal = now.sets.hardest;
+        let accel = if now.sets.stop_allowed() {
+            normal.hardest(now.axis.stop(way)).accel
+        } else {
+            normal.accel
+        };
+        let (v, a) = (m.v[0].abs(), m.accel_ahead(0, way, accel, normal.jerk));
+        let dt = now.step;
+        let grown = v + higher(a, 0.0) * dt + normal.jerk * dt * dt / 2.0;
+        let (v, a) = (
+            lower(grown, higher(v, ceiling)),
+            lower(a + normal.jerk * dt, higher(accel, a)),
+        );
+        let stop = Slew::plan(v, a, 0.0, now.axis.stop(way));
+        let (time, distance) = (stop.time() + now.grace(), stop.distance() + now.axis.count);
+        let to_rig = now.axis.delay.secs() + extra;
+        // Positions and frames on record end before the event: the old motion went on until then.
+        let unseen = if m.row == 0 {
+            0.0
+        } else {
+            v * higher(now.t.since(m.t[0]), 0.0)
+        };
+        self.watch = Some(Watch {
+            cause,
+            since: now.t,
+            way,
+            by_frames: time,
+            by_plant: time + to_rig,
+            far_frames: distance + unseen + v * now.grace(),
+            far_plant: distance + unseen + v * (now.grace() + to_rig),
+            gone: 0.0,
+            from: self.position,
+            flagged: false,
+            frames_rest: m.v[0] == 0.0,
+        });
+    }
+
+    pub fn frame(&mut self, now: &Now, log: &mut Log) {
+        let m = now.motion;
+        let Some(watch) = &mut self.watch else { return };
+        if m.row >= 2 {
+            watch.gone += watch.way * (m.v[0] + m.v[1]) / 2.0 * m.dt[0];
+        }
+        watch.frames_rest = m.v[0].abs() <= now.axis.quantum() * (1.0 + 1e-9);
+        let (gone, far) = (watch.gone, watch.far_frames);
+        watch.judge(now, watch.frames_rest, watch.by_frames, (gone, far), log);
+        if watch.frames_rest && (self.plant_rest || self.position.is_none()) {
+            self.watch = None;
+        }
+    }
+
+    /// No frames are due any more: only the plant is judged.
+    pub fn frames_over(&mut self) {
+        if let Some(watch) = &mut self.watch {
+            watch.frames_rest = true;
+        }
+    }
+
+    /// The plant cannot be judged (no power, or moved by hand).
+    pub fn forget_plant(&mut self) {
+        self.position = None;
+        self.plant_rest = false;
+        if let Some(watch) = &mut self.watch {
+            watch.from = None;
+        }
+    }
+
+    /// Motor power is back: whatever moved has come to rest without us.
+    pub fn clear(&mut self) {
+        self.watch = None;
+    }
+
+    /// The run is over: a stop whose time is up without a last look at it was not made.
+    pub fn end(&mut self, now: &Now, log: &mut Log) {
+        let Some(watch) = &mut self.watch else { return };
+        let by = higher(watch.by_frames, watch.by_plant);
+        watch.judge(now, false, by, (0.0, 0.0), log);
+    }
+
+    pub fn watching(&self) -> bool {
+        self.watch.is_some()
+    }
+
+    pub fn plant(&mut self, now: &Now, position: f64, speed: f64, log: &mut Log) {
+        self.position = Some(position);
+        self.plant_rest = speed.abs() <= now.axis.plant_speed_error + now.axis.quantum();
+        let Some(watch) = &mut self.watch else { return };
+        let from = *watch.from.get_or_insert(position);
+        let gone = watch.way * (position - from);
+        watch.judge(
+            now,
+            self.plant_rest,
+            watch.by_plant,
+            (gone, watch.far_plant),
+            log,
+        );
+        if watch.frames_rest && self.plant_rest {
+            self.watch = None;
+        }
+    }
+}
+
+impl Watch {
+    /// One report for a stop: that it took too long or went too far.
+    fn judge(&mut self, now: &Now, rest: bool, by: f64, (gone, far): (f64, f64), log: &mut Log) {
+        let took = now.t.since(self.since);
+        let (late, over) = (!rest && took > by + 1e-6, gone > far);
+        if self.flagged || !(late || over) {
+            return;
+        }
+        self.flagged = true;
+        let (cause, unit, v) = (self.cause.name(), now.axis.unit.name(), now.motion.v[0]);
+        let figures = if late { (took, by) } else { (gone, far) };
+        log.add(Law::Loss, now.t, Some(now.axis), figures, || {
+            if late {
+                format!("still moving {took:.3} s after {cause} (last frame {v:.4} {unit}/s), allowed {by:.3} s")
+            } else {
+                format!("{gone:.4} {unit} on since {cause}, allowed {far:.4} {unit}")
+            }
+        });
+    }
+}

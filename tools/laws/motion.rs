@@ -1,0 +1,128 @@
+//! Speed, acceleration and jerk of one axis, from the frames alone.
+
+use crate::facts::{AxisFacts, Facts, higher, lower};
+use crate::units::Nanos;
+
+/// The last three frames of one axis; the newest figure first.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Motion {
+    /// Frame times.
+    pub t: [Nanos; 3],
+    /// Speeds, axis units/s.
+    pub v: [f64; 3],
+    /// Mean accelerations of the last two intervals.
+    pub a: [f64; 2],
+    /// Jerk between the middles of the last two intervals.
+    pub j: f64,
+    /// Lengths of the last two intervals, s.
+    pub dt: [f64; 2],
+    /// Tolerances of acceleration and jerk.
+    pub accel_tol: f64,
+    pub jerk_tol: f64,
+    /// Frames in an unbroken row, up to 3: two give an acceleration, three a jerk.
+    pub row: u8,
+    /// Frames at rest in a row.
+    pub rest: u32,
+    /// When a frame last carried a speed.
+    pub last_moving: Nanos,
+    seen: bool,
+}
+
+impl Motion {
+    pub fn new() -> Motion {
+        Motion {
+            t: [Nanos::NEVER; 3],
+            v: [0.0; 3],
+            a: [0.0; 2],
+            j: 0.0,
+            dt: [0.0; 2],
+            accel_tol: 0.0,
+            jerk_tol: 0.0,
+            row: 0,
+            rest: 3,
+            last_moving: Nanos::NEVER,
+            seen: false,
+        }
+    }
+
+    /// The rig has stopped, or will stop, by itself: the next frame starts a new row.
+    pub fn interrupt(&mut self) {
+        self.row = 0;
+    }
+
+    /// The rig is known to be at rest at `t`: as good as a frame that says so.
+    pub fn restart(&mut self, t: Nanos) {
+        let last_moving = self.last_moving;
+        *self = Motion {
+            t: [t; 3],
+            row: 1,
+            seen: true,
+            last_moving,
+            ..Motion::new()
+        };
+    }
+
+    pub fn push(&mut self, t: Nanos, v: f64, facts: &Facts, axis: &AxisFacts) {
+        let dt = if self.seen { t.since(self.t[0]) } else { 0.0 };
+        // The rig's watchdog has struck in between. At rest there was nothing to strike.
+        if dt > facts.watchdog.secs() && self.v[0] != 0.0 {
+            self.interrupt();
+        }
+        self.seen = true;
+        self.t = [t, self.t[0], self.t[1]];
+        self.v = [v, self.v[0], self.v[1]];
+        self.dt = [dt, self.dt[0]];
+        self.row = if self.row < 3 { self.row + 1 } else { 3 };
+        let a = if self.row >= 2 && dt > 0.0 {
+            (v - self.v[1]) / dt
+        } else {
+            0.0
+        };
+        self.a = [a, self.a[0]];
+        let between = higher((self.dt[0] + self.dt[1]) / 2.0, 1e-9);
+        self.j = if self.has_jerk() {
+            (self.a[0] - self.a[1]) / between
+        } else {
+            0.0
+        };
+        // A frame time that is off by e looks like a speed that is off by accel * e.
+        let off = axis.quantum() + axis.stop(0.0).accel * facts.frame_time_error.secs();
+        self.accel_tol = 2.0 * off / higher(dt, 1e-9);
+        self.jerk_tol = 4.0 * off / higher(self.dt[0] * self.dt[1], 1e-18);
+        if v == 0.0 {
+            self.rest = self.rest.saturating_add(1);
+        } else {
+            self.rest = 0;
+            self.last_moving = t;
+        }
+    }
+
+    pub fn has_accel(&self) -> bool {
+        self.row >= 2 && self.dt[0] > 0.0
+    }
+
+    pub fn has_jerk(&self) -> bool {
+        self.row >= 3 && self.dt[0] > 0.0 && self.dt[1] > 0.0
+    }
+
+    /// Whether the frame before this one was at rest.
+    pub fn was_at_rest(&self) -> bool {
+        self.v[1] == 0.0
+    }
+
+    /// Highest acceleration along the motion at the end of interval `n` (0 the last, 1 the one
+    /// before): half an interval of jerk may separate it from the mean. `accel` where unknown, and
+    /// no more than that unless the mean already is.
+    pub fn accel_ahead(&self, n: usize, way: f64, accel: f64, jerk: f64) -> f64 {
+        let known = if n == 0 {
+            self.has_accel()
+        } else {
+            self.row >= 3
+        };
+        if !known {
+            return accel;
+        }
+        let ahead = way * self.a[n] + jerk * self.dt[n] / 2.0 + self.accel_tol;
+        lower(ahead, higher(accel, way * self.a[n]))
+    }
+}

@@ -1,0 +1,84 @@
+//! Law `quiet`.
+
+use crate::breach::{Law, Log};
+use crate::event::{Band, QuietAxis};
+use crate::facts::{Set, higher};
+use crate::judge::Now;
+use crate::slew::Slew;
+use crate::units::Nanos;
+
+/// The quiet ceilings of one axis, judged once there was time to slow down: the fastest legal
+/// change to the quiet speed by the losing set, from the state at the switch, plus three steps.
+///
+/// While a stop is in force acceleration and jerk are the stop's. A band counts as dwelt in
+/// after twice the time the softest set takes to cross it, plus four steps: up to it and back.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Quiet {
+    limits: Option<QuietAxis>,
+    judged_from: Nanos,
+    dwelt: f64,
+    flagged_dwell: bool,
+}
+
+impl Quiet {
+    pub fn set(&mut self, now: &Now, limits: Option<QuietAxis>) {
+        let m = now.motion;
+        if let Some(quiet) = &limits {
+            let set = now.sets.in_force.losing;
+            let way = m.v[0].signum();
+            let a = higher(m.accel_ahead(0, way, set.accel, set.jerk), 0.0);
+            let rate = higher(a, m.a[0].abs());
+            let turn = rate / set.jerk;
+            let v = m.v[0].abs();
+            let slow = if v + a * a / (2.0 * set.jerk) > quiet.speed {
+                Slew::plan(v, a, quiet.speed, set).time()
+            } else {
+                0.0
+            };
+            self.judged_from = now.t + Nanos::from_secs(higher(slow, turn) + now.grace());
+        }
+        self.limits = limits;
+        self.dwelt = 0.0;
+        self.flagged_dwell = false;
+    }
+
+    pub fn frame(&mut self, now: &Now, log: &mut Log) {
+        let (m, q) = (now.motion, now.axis.quantum());
+        let Some(quiet) = &self.limits else { return };
+        if now.t < self.judged_from {
+            return;
+        }
+        let v = m.v[0].abs();
+        if v > quiet.speed + q {
+            now.report(log, Law::Quiet, "speed", (v, quiet.speed), "/s");
+        }
+        if m.t[2] >= self.judged_from && !now.sets.stop_allowed() {
+            let a = m.a[0].abs();
+            if m.has_accel() && a > quiet.accel * (1.0 + 1e-6) + m.accel_tol {
+                now.report(log, Law::Quiet, "acceleration", (a, quiet.accel), "/s^2");
+            }
+            let j = m.j.abs();
+            if j > quiet.jerk * (1.0 + 1e-6) + m.jerk_tol {
+                let bound = now.sets.jerk_bound(now.axis, m, quiet.jerk);
+                if j > bound * (1.0 + 1e-6) + m.jerk_tol {
+                    now.report(log, Law::Quiet, "jerk", (j, bound), "/s^3");
+                }
+            }
+        }
+        let set = Set::new(quiet.accel, quiet.jerk).softest(now.sets.in_force.softest());
+        let inside = |b: &&Band| v > b.low + q && v < b.high - q;
+        let Some(band) = quiet.bands.iter().find(inside) else {
+            (self.dwelt, self.flagged_dwell) = (0.0, false);
+            return;
+        };
+        self.dwelt += m.dt[0];
+        let allowed = 2.0 * Slew::plan(0.0, 0.0, band.high - band.low, set).time() + 4.0 * now.step;
+        if self.dwelt > allowed && !self.flagged_dwell {
+            self.flagged_dwell = true;
+            let (Band { low, high }, dwelt, unit) = (*band, self.dwelt, now.axis.unit.name());
+            log.add(Law::Quiet, now.t, Some(now.axis), (dwelt, allowed), || {
+                format!("{dwelt:.3} s inside the band {low:.3}..{high:.3} {unit}/s, allowed {allowed:.3} s to cross it")
+            });
+        }
+    }
+}

@@ -1,0 +1,204 @@
+//! Doctored traces against `quiet` and `sense`, and near misses that must pass.
+
+mod common;
+
+use common::*;
+use stillhand_laws::*;
+
+const SOFT: Set = Set::new(10.0, 40.0);
+
+#[track_caller]
+fn judge(w: &World, law: Law, lawful: bool) {
+    if lawful {
+        assert_clean(&w.check())
+    } else {
+        assert_only(&w.check(), law)
+    }
+}
+
+fn quiet_at(speed: f64, bands: &[Band]) -> Event {
+    let axis = QuietAxis {
+        speed,
+        accel: SOFT.accel,
+        jerk: SOFT.jerk,
+        bands: bands.to_vec(),
+    };
+    Event::Quiet(Some(vec![axis]))
+}
+
+/// At speed when quiet comes on: down by the old set, then up again by the soft one.
+fn quiet_run(hz: f64, takes_ceiling: f64, takes: Set) -> World {
+    let mut w = World::ready(1, hz);
+    w.stick(0, 1.0);
+    w.run(1.5);
+    w.say(quiet_at(4.0, &[]));
+    w.ceiling(0, takes_ceiling);
+    w.normal(0, takes);
+    w.run(1.5);
+    w.stick(0, 0.0);
+    w.run(2.0);
+    w.stick(0, -1.0);
+    w.run(2.0);
+    w
+}
+
+#[test]
+fn quiet_speed_five_percent_over() {
+    for hz in [50.0, 100.0, 250.0, 1000.0] {
+        judge(&quiet_run(hz, 4.0, SOFT), Law::Quiet, true);
+        judge(&quiet_run(hz, 4.2, SOFT), Law::Quiet, false);
+    }
+}
+
+#[test]
+fn quiet_acceleration_and_jerk_over() {
+    for hz in [50.0, 100.0, 250.0, 1000.0] {
+        // At 1000 Hz the quantum's share of a jerk is more than the quiet limit itself.
+        let over = if hz > 500.0 { 8.0 } else { 1.5 };
+        judge(
+            &quiet_run(hz, 4.0, Set::new(SOFT.accel, SOFT.jerk * over)),
+            Law::Quiet,
+            false,
+        );
+        judge(
+            &quiet_run(hz, 4.0, Set::new(SOFT.accel * 1.1, SOFT.jerk)),
+            Law::Quiet,
+            false,
+        );
+        judge(
+            &quiet_run(hz, 4.0, Set::new(SOFT.accel * 0.99, SOFT.jerk * 0.99)),
+            Law::Quiet,
+            true,
+        );
+    }
+}
+
+/// A stop goes before quiet: its own set, no quiet breach.
+#[test]
+fn quiet_gives_way_to_a_stop() {
+    let mut w = quiet_run(250.0, 4.0, SOFT);
+    w.stop(Event::Stop);
+    w.run(1.0);
+    judge(&w, Law::Quiet, true);
+}
+
+#[test]
+fn quiet_still_means_no_motion() {
+    for (moves, lawful) in [(false, true), (true, false)] {
+        let mut w = World::ready(1, 250.0);
+        w.say(quiet_at(0.0, &[]));
+        w.normal(0, SOFT);
+        w.run(0.5);
+        if moves {
+            w.stick(0, 0.2);
+        }
+        w.run(1.0);
+        judge(&w, Law::Quiet, lawful);
+    }
+}
+
+/// A band is crossed, not dwelt in.
+#[test]
+fn quiet_band_dwelt_in() {
+    let bands = [Band {
+        low: 1.0,
+        high: 2.0,
+    }];
+    for (speed, lawful) in [(3.0, true), (0.9, true), (1.5, false)] {
+        let mut w = World::ready(1, 250.0);
+        w.say(quiet_at(4.0, &bands));
+        w.ceiling(0, 4.0);
+        w.normal(0, SOFT);
+        w.run(0.2);
+        w.stick(0, DEADBAND + (1.0 - DEADBAND) * speed / 4.0);
+        w.run(3.0);
+        w.stick(0, 0.0);
+        w.run(2.0);
+        judge(&w, Law::Quiet, lawful);
+    }
+}
+
+/// Three small turns of mind upward change the sign of jerk seven times, a last one down six.
+#[test]
+fn sense_seven_changes_of_jerk() {
+    for hz in [100.0, 250.0] {
+        for (last, lawful) in [(-1.5, true), (1.5, false)] {
+            let mut w = World::ready(1, hz);
+            w.cheat.wiggles = vec![(1.0, 1.5), (1.5, 1.5), (2.0, last)];
+            w.stick(0, 0.5);
+            w.run(3.0);
+            judge(&w, Law::Sense, lawful);
+        }
+    }
+}
+
+#[test]
+fn sense_speed_turns_twice() {
+    for (wiggles, lawful) in [
+        (vec![(1.0, -30.0)], true),
+        (vec![(1.0, -30.0), (2.0, 30.0)], false),
+    ] {
+        let mut w = World::ready(1, 250.0);
+        w.cheat.wiggles = wiggles;
+        w.stick(0, 0.5);
+        w.run(3.5);
+        judge(&w, Law::Sense, lawful);
+    }
+}
+
+/// What plays by a script of its own may turn as it likes.
+#[test]
+fn sense_leaves_a_repeat_alone() {
+    let mut w = World::ready(1, 250.0);
+    w.cheat.wiggles = vec![(1.0, -30.0), (2.0, 30.0), (3.0, -30.0)];
+    w.say(Event::Ask(0, Asked::Repeat));
+    w.stick(0, 0.5);
+    w.run(4.0);
+    judge(&w, Law::Sense, true);
+}
+
+/// Came to an end under an outward stick, then back by itself.
+#[test]
+fn sense_thrown_back_from_an_end() {
+    for sign in [1.0, -1.0] {
+        for released in [false, true] {
+            for (counts, lawful) in [(0.9, true), (2.0, false)] {
+                let mut w = World::ready(1, 250.0);
+                w.stick(0, sign);
+                w.run(8.0);
+                let end = w.axes[0].position.abs();
+                w.facts.axes[0].travel = Travel::Ends {
+                    low: -end,
+                    high: end,
+                };
+                if released {
+                    w.stick(0, 0.0);
+                }
+                let at = w.now();
+                w.run(1.0);
+                for (t, p) in w.plants(0) {
+                    p.position -= sign * counts * COUNT * (t.since(at) / 0.5).clamp(0.0, 1.0);
+                }
+                judge(&w, Law::Sense, lawful);
+            }
+        }
+    }
+}
+
+/// Turned inward by the stick is not thrown back.
+#[test]
+fn sense_turned_inward_by_the_stick() {
+    let mut w = World::ready(1, 250.0);
+    w.stick(0, 1.0);
+    w.run(8.0);
+    let end = w.axes[0].position;
+    w.facts.axes[0].travel = Travel::Ends {
+        low: -end,
+        high: end,
+    };
+    w.stick(0, -0.5);
+    w.run(0.1);
+    w.stick(0, 0.0);
+    w.run(1.0);
+    judge(&w, Law::Sense, true);
+}
