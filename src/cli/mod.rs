@@ -1,1 +1,3 @@
 //! One file per command.
+
+pub mod pads;
