@@ -195,6 +195,10 @@ impl FakePad {
     /// Waits until the program under test hears hotplug messages. Its gilrs opens the monitor in a
     /// thread that may still be starting when the program says that it is ready.
     pub fn wait_hotplug_ready(&self) {
+        // gilrs' other way to find pads has its watch before it is ready.
+        if std::env::var_os("GILRS_DISABLE_UDEV").is_some() {
+            return;
+        }
         let end = Instant::now() + Duration::from_secs(10);
         while self.monitors().is_empty() {
             assert!(Instant::now() < end, "no hotplug monitor appeared");
@@ -202,8 +206,8 @@ impl FakePad {
         }
     }
 
-    /// umockdev shows each open monitor as a socket in its directory.
-    fn monitors(&self) -> Vec<PathBuf> {
+    /// The hotplug monitors opened so far. umockdev shows each as a socket in its directory.
+    pub fn monitors(&self) -> Vec<PathBuf> {
         let entries = fs::read_dir(&self.root).expect("the testbed is there");
         entries
             .flatten()

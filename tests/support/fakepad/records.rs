@@ -106,7 +106,7 @@ impl Record {
 
     /// umockdev's description of the event node and the device behind it. There is no `N:` line:
     /// umockdev would make a PTY of the node, which loses events when the reader lags and can't be
-    /// plugged in twice.
+    /// plugged in twice. The device comes first: the node's message goes out as soon as it is added.
     pub fn description(&self, plug: u32) -> String {
         let Record { n, port, name, .. } = self;
         let (sysfs, bus) = (self.sysfs(plug), self.bus.number());
@@ -121,17 +121,7 @@ impl Record {
         let joystick = u8::from(self.shape != Shape::Foreign);
         let minor = 64 + n;
         format!(
-            "P: {sysfs}/event{n}\n\
-             E: DEVNAME=/dev/input/event{n}\n\
-             E: ID_INPUT=1\n\
-             E: ID_INPUT_JOYSTICK={joystick}\n\
-             E: MAJOR=13\n\
-             E: MINOR={minor}\n\
-             E: SUBSYSTEM=input\n\
-             A: dev=13:{minor}\n\
-             L: device=../../input{plug}\n\
-             \n\
-             P: {sysfs}\n\
+            "P: {sysfs}\n\
              E: ID_INPUT=1\n\
              E: ID_INPUT_JOYSTICK={joystick}\n\
              E: NAME=\"{name}\"\n\
@@ -145,7 +135,17 @@ impl Record {
              A: id/version={VERSION:04x}\n\
              A: name={name}\n\
              A: phys={phys}\n\
-             A: uniq={uniq}\n"
+             A: uniq={uniq}\n\
+             \n\
+             P: {sysfs}/event{n}\n\
+             E: DEVNAME=/dev/input/event{n}\n\
+             E: ID_INPUT=1\n\
+             E: ID_INPUT_JOYSTICK={joystick}\n\
+             E: MAJOR=13\n\
+             E: MINOR={minor}\n\
+             E: SUBSYSTEM=input\n\
+             A: dev=13:{minor}\n\
+             L: device=../../input{plug}\n"
         )
     }
 
