@@ -7,6 +7,7 @@
 //! | [`convert`] | between the picture's units and the rig's counts | never |
 //! | [`clock`] | the rig's clock as seen from here | never |
 //! | [`budget`] | how many frames a line can carry | never |
+//! | [`simulated`] | what a simulated rig says of itself | never |
 //! | [`writer`] | the one frame on its way into the port | never |
 //! | [`port`] | the serial port, non-blocking once it is open | while opening, on its own thread |
 //! | [`plant`] | the mechanics of the bench rig | never |
@@ -20,4 +21,5 @@ pub mod convert;
 pub mod plant;
 pub mod port;
 pub mod session;
+pub mod simulated;
 pub mod writer;

@@ -1,0 +1,435 @@
+//! One world in virtual time: every byte goes through the real session, the real framing and the
+//! real rig end; only the clock is made up.
+
+use super::facts::{button, ceiling, facts, nanos, normal_set};
+use crate::link::plant::Plant;
+use crate::link::session::{Session, Standing};
+use crate::link::simulated;
+use std::collections::VecDeque;
+use stillhand_engine::input::{
+    Input, Inputs, LinkEvent, PadBus, PadEvent, PadId, StopSource, Tick,
+};
+use stillhand_engine::operator::Operator;
+use stillhand_engine::output::{Frame, Outputs};
+use stillhand_engine::rig::Rig;
+use stillhand_engine::time::{Span, Time};
+use stillhand_engine::{Engine, MAX_AXES};
+use stillhand_laws::{self as laws, Arrival, Checker, Event, Handling};
+use stillhand_rig::Inputs as RigInputs;
+use stillhand_wire::messages::VELOCITY_SCALE;
+
+/// The mechanics and the rig end live in steps of a millisecond.
+const STEP: Span = Span::from_millis(1);
+
+/// Any number does: a world has one rig.
+const BOOT_ID: u32 = 77;
+
+/// How a world is made.
+#[derive(Clone, Copy, Debug)]
+pub struct WorldOptions {
+    /// The engine's period.
+    pub period: Span,
+    /// How long a byte takes from one end of the line to the other.
+    pub line_delay: Span,
+}
+
+impl Default for WorldOptions {
+    fn default() -> WorldOptions {
+        WorldOptions {
+            period: Span::from_millis(4),
+            line_delay: Span::from_millis(1),
+        }
+    }
+}
+
+/// Bytes on their way.
+#[derive(Debug)]
+struct OnTheWay {
+    due: Time,
+    bytes: Vec<u8>,
+}
+
+/// One rig, one operator, their pads, and the checker.
+#[derive(Debug)]
+pub struct World {
+    rig: Rig,
+    operator: Operator,
+    options: WorldOptions,
+    engine: Engine,
+    session: Session,
+    rig_end: stillhand_rig::Rig,
+    plants: Vec<Plant>,
+    checker: Checker,
+    now: Time,
+    /// Up to where the mechanics have lived.
+    lived: Time,
+    index: u64,
+    to_rig: VecDeque<OnTheWay>,
+    from_rig: VecDeque<OnTheWay>,
+    pending: Vec<Input>,
+    stop: Option<StopSource>,
+    gear: u8,
+    /// The last frame's speeds, picture's sense, units/s.
+    speeds: Vec<f64>,
+    in_control: Option<PadId>,
+}
+
+impl World {
+    /// A world with the link about to be opened and no pad plugged in.
+    ///
+    /// # Errors
+    /// [`EngineError`] if operator and rig do not fit.
+    pub fn new(
+        rig: &Rig,
+        operator: &Operator,
+        options: WorldOptions,
+    ) -> Result<World, EngineError> {
+        let mut rig = rig.clone();
+        if rig.frame_period < options.period {
+            rig.frame_period = options.period;
+        }
+        let engine = Engine::new(std::slice::from_ref(&rig), operator, options.period)
+            .map_err(|error| error.to_string())?;
+        let config = simulated::config(&rig, BOOT_ID, false)?;
+        let start: Vec<i32> = rig.axes.iter().map(simulated::start).collect();
+        let mut world = World {
+            engine,
+            session: Session::new(&rig, 1),
+            rig_end: stillhand_rig::Rig::new(config, RigInputs::default(), 0),
+            plants: rig
+                .axes
+                .iter()
+                .zip(&start)
+                .map(|(axis, at)| Plant::new(axis, *at))
+                .collect(),
+            checker: Checker::new(facts(&rig, operator, options.period)),
+            now: Time(0),
+            lived: Time(0),
+            index: 0,
+            to_rig: VecDeque::new(),
+            from_rig: VecDeque::new(),
+            pending: Vec::new(),
+            stop: None,
+            gear: operator.first_gear,
+            speeds: vec![0.0; rig.axes.len()],
+            in_control: None,
+            rig,
+            operator: operator.clone(),
+            options,
+        };
+        world.session.opened(world.now);
+        world.tell_sets();
+        Ok(world)
+    }
+
+    /// What the last tick produced.
+    pub fn outputs(&self) -> &Outputs {
+        self.engine.outputs()
+    }
+
+    /// The judge.
+    pub fn checker(&self) -> &Checker {
+        &self.checker
+    }
+
+    /// Virtual time.
+    pub fn now(&self) -> Time {
+        self.now
+    }
+
+    /// The true position of an axis, in the picture's sense and the axis's unit.
+    pub fn truth(&self, axis: usize) -> f64 {
+        let facts = &self.rig.axes[axis];
+        self.plants[axis].counts() as f64 / (facts.counts_per_unit * facts.sense.sign())
+    }
+
+    /// The speeds of the last frame, picture's sense, units/s.
+    pub fn speeds(&self) -> &[f64] {
+        &self.speeds
+    }
+
+    /// Lets something happen on a pad before the next tick.
+    pub fn pad(&mut self, pad: PadId, event: PadEvent) {
+        self.pending.push(Input::Pad(pad, event));
+    }
+
+    /// Plugs in a wired pad that may drive.
+    pub fn plug(&mut self, pad: PadId) {
+        self.pad(
+            pad,
+            PadEvent::Plugged {
+                bus: PadBus::Wired,
+                drives: true,
+            },
+        );
+    }
+
+    /// Asks the daemon to stop before the next tick.
+    pub fn command_stop(&mut self) {
+        self.stop = Some(StopSource::Command);
+    }
+
+    /// Lets `seconds` pass in ticks of the engine's period.
+    pub fn run(&mut self, seconds: f64) {
+        let end = self.now + Span::from_secs_f64(seconds);
+        while self.now < end {
+            self.tick();
+        }
+    }
+
+    /// One tick after one period.
+    pub fn tick(&mut self) {
+        self.tick_after(self.options.period);
+    }
+
+    /// One tick after `pause`: a longer one is a late loop. Whole periods that passed are skipped.
+    pub fn tick_after(&mut self, pause: Span) {
+        let now = self.now + pause;
+        self.live_until(now);
+        self.now = now;
+        self.index += (pause.0 / self.options.period.0).max(1);
+        let at = nanos(Span(now.0));
+        self.checker.event(at, &Event::Tick);
+        self.hear(now);
+        self.session.tick(now);
+        while let Some(bytes) = self.session.next_write() {
+            self.write(now, bytes.to_vec());
+        }
+        while let Some(event) = self.session.next_event() {
+            self.tell_link(at, &event);
+            self.pending.insert(0, Input::Link(0, event));
+        }
+        if self.stop.is_some() {
+            self.checker.event(at, &Event::Stop);
+        }
+        let inputs = std::mem::take(&mut self.pending);
+        for input in &inputs {
+            self.tell_pad(at, input);
+        }
+        let stop = self.stop.take();
+        let tick = Tick {
+            index: self.index,
+            now,
+        };
+        let outputs = self.engine.step(
+            tick,
+            &Inputs {
+                stop,
+                edges: &inputs,
+            },
+        );
+        let frame = outputs.rigs.first().and_then(|rig| rig.frame);
+        if let Some(frame) = frame {
+            self.send(now, &frame);
+        }
+    }
+
+    fn send(&mut self, now: Time, frame: &Frame) {
+        let Some(bytes) = self.session.velocity(now, frame) else {
+            self.pending
+                .push(Input::Link(0, LinkEvent::Unsent(frame.seq)));
+            return;
+        };
+        for (place, axis) in self.rig.axes.iter().enumerate() {
+            let steps = f64::from(frame.velocity[place]) * axis.sense.sign();
+            self.speeds[place] = steps / (f64::from(VELOCITY_SCALE) * axis.counts_per_unit);
+        }
+        self.checker.frame(
+            nanos(Span(now.0)),
+            &laws::Frame {
+                speeds: &self.speeds,
+            },
+        );
+        self.write(now, bytes.to_vec());
+    }
+
+    fn write(&mut self, now: Time, bytes: Vec<u8>) {
+        self.to_rig.push_back(OnTheWay {
+            due: now + self.options.line_delay,
+            bytes,
+        });
+    }
+
+    /// The session hears what has arrived.
+    fn hear(&mut self, now: Time) {
+        while self.from_rig.front().is_some_and(|b| b.due <= now) {
+            if let Some(OnTheWay { bytes, .. }) = self.from_rig.pop_front() {
+                self.session.on_bytes(now, &bytes);
+            }
+        }
+    }
+
+    /// Mechanics and rig end live in milliseconds, and take what arrives in between.
+    fn live_until(&mut self, end: Time) {
+        while self.lived + STEP <= end {
+            self.lived = self.lived + STEP;
+            let at = self.lived;
+            while self.to_rig.front().is_some_and(|b| b.due <= at) {
+                if let Some(OnTheWay { bytes, .. }) = self.to_rig.pop_front() {
+                    self.arrive(at, &bytes);
+                }
+            }
+            let (way, delay) = (&mut self.from_rig, self.options.line_delay);
+            let micros = micros(at);
+            self.rig_end.tick(micros, &mut |frame: &[u8]| {
+                way.push_back(OnTheWay {
+                    due: at + delay,
+                    bytes: frame.to_vec(),
+                });
+            });
+            let mut truth = [laws::PlantAxis::default(); MAX_AXES];
+            for (place, plant) in self.plants.iter_mut().enumerate() {
+                let rate = self.rig_end.output(place).map_or(0, |o| o.velocity);
+                plant.step(f64::from(rate) / f64::from(VELOCITY_SCALE));
+                let axis = &self.rig.axes[place];
+                let scale = axis.counts_per_unit * axis.sense.sign();
+                truth[place] = laws::PlantAxis {
+                    position: plant.counts() as f64 / scale,
+                    speed: plant.speed() / scale,
+                };
+            }
+            let axes = &truth[..self.plants.len()];
+            self.checker.plant(nanos(Span(at.0)), &laws::Plant { axes });
+        }
+    }
+
+    fn arrive(&mut self, at: Time, bytes: &[u8]) {
+        let (way, delay) = (&mut self.from_rig, self.options.line_delay);
+        self.rig_end
+            .on_bytes(bytes, micros(at), &mut |frame: &[u8]| {
+                way.push_back(OnTheWay {
+                    due: at + delay,
+                    bytes: frame.to_vec(),
+                });
+            });
+    }
+
+    fn tell_link(&mut self, at: laws::Nanos, event: &LinkEvent) {
+        match event {
+            LinkEvent::Ready(_) => self.checker.event(at, &Event::LinkReady { session: 1 }),
+            LinkEvent::Lost(_) => self.checker.event(at, &Event::LinkLost),
+            LinkEvent::Told(_) | LinkEvent::Unsent(_) | LinkEvent::SentLate(..) => {}
+        }
+    }
+
+    fn tell_pad(&mut self, at: laws::Nanos, input: &Input) {
+        let Input::Pad(pad, event) = input else {
+            return;
+        };
+        let id = laws::PadId(u16::from(pad.0));
+        let told = match *event {
+            PadEvent::Plugged { bus, drives } => {
+                if drives && self.in_control.is_none() {
+                    self.in_control = Some(*pad);
+                }
+                Event::PadPlugged {
+                    pad: id,
+                    bus: bus_of(bus),
+                    may_drive: drives,
+                }
+            }
+            PadEvent::Unplugged => {
+                if self.in_control == Some(*pad) {
+                    self.in_control = None;
+                }
+                Event::PadUnplugged(id)
+            }
+            PadEvent::Moved(control, value) => Event::Stick {
+                pad: id,
+                control: laws::ControlId(control as u16),
+                value,
+            },
+            PadEvent::Pressed(pressed, true) => {
+                self.shift(*pad, pressed);
+                Event::ButtonDown(id, button(pressed))
+            }
+            PadEvent::Pressed(released, false) => Event::ButtonUp(id, button(released)),
+            PadEvent::Alive => return,
+        };
+        self.checker.event(at, &told);
+    }
+
+    /// Follows the gears by the files alone.
+    fn shift(&mut self, pad: PadId, pressed: stillhand_engine::input::Button) {
+        if self.in_control != Some(pad) {
+            return;
+        }
+        let most = self
+            .operator
+            .hands
+            .iter()
+            .map(|h| h.gears.count())
+            .max()
+            .unwrap_or(1)
+            - 1;
+        let gear = if self.operator.buttons.gear_up == Some(pressed) {
+            (self.gear + 1).min(most)
+        } else if self.operator.buttons.gear_down == Some(pressed) {
+            self.gear.saturating_sub(1)
+        } else {
+            return;
+        };
+        self.gear = gear;
+        self.tell_sets();
+    }
+
+    fn tell_sets(&mut self) {
+        let at = nanos(Span(self.now.0));
+        for hand in &self.operator.hands {
+            let place = usize::from(hand.axis);
+            let axis = &self.rig.axes[place];
+            let set = normal_set(axis, hand, self.gear, self.speeds[place]);
+            self.checker
+                .event(at, &Event::NormalSet { axis: place, set });
+            let speed = ceiling(axis, hand, self.gear);
+            self.checker
+                .event(at, &Event::Ceiling { axis: place, speed });
+        }
+    }
+
+    /// Whether the rig may be moved.
+    pub fn ready(&self) -> bool {
+        *self.session.standing() == Standing::Ready
+    }
+
+    /// Asks the checker to close the books.
+    ///
+    /// # Errors
+    /// The breaches, one a line.
+    pub fn verdict(&mut self) -> Result<(), String> {
+        self.checker.end(nanos(Span(self.now.0)));
+        if self.checker.total() == 0 {
+            return Ok(());
+        }
+        Err(self
+            .checker
+            .breaches()
+            .iter()
+            .map(|b| format!("{b}\n"))
+            .collect())
+    }
+
+    /// Tells the checker of a frame at the rig's end, for worlds whose line is not to be trusted.
+    pub fn judge_arrival(&mut self, handling: Handling, arrival: Arrival) {
+        let at = nanos(Span(self.lived.0));
+        self.checker.arrival(
+            at,
+            &Arrival {
+                handling,
+                ..arrival
+            },
+        );
+    }
+}
+
+fn micros(at: Time) -> u32 {
+    (at.0 / 1_000) as u32
+}
+
+fn bus_of(bus: PadBus) -> laws::Bus {
+    match bus {
+        PadBus::Wired => laws::Bus::Wired,
+        PadBus::Usb => laws::Bus::Usb,
+        PadBus::Bluetooth => laws::Bus::Bluetooth,
+    }
+}
