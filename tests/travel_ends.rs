@@ -9,72 +9,106 @@ use random::Random;
 use rigs::{hands, one_axis};
 use stillhand::soak::world::{World, WorldOptions};
 use stillhand_engine::input::{Button, Control, PadEvent, PadId};
+use stillhand_engine::rig::{Rig, Travel};
 use stillhand_engine::time::Span;
 
 const PAD: PadId = PadId(0);
 
-fn push(world: &mut World, value: f64) {
-    world.pad(PAD, PadEvent::Moved(Control::Rx, value));
+/// An axis at rest under a stick that still pushes is at most this far from its end: one count is
+/// kept because a position is known to a count, one for rounding the wire's travel inward, and the
+/// last bits of a landing are below what the wire can tell.
+const MOST_SHORT_COUNTS: f64 = 5.0;
+
+/// Where and how far one push went.
+struct Push {
+    /// Counts the axis ran back from its furthest.
+    back: f64,
+    /// Counts from the end at which it rests; `None` if it still moves.
+    short: Option<f64>,
 }
 
-fn tap(world: &mut World, button: Button) {
-    world.pad(PAD, PadEvent::Pressed(button, true));
-    world.pad(PAD, PadEvent::Pressed(button, false));
+fn push(world: &mut World, rig: &Rig, direction: f64, period: Span, random: &mut Random) -> Push {
+    world.pad(PAD, PadEvent::Moved(Control::Rx, direction));
+    let count = 1.0 / rig.axes[0].counts_per_unit;
+    let end = world.now() + Span::from_millis(20_000);
+    let chance = random.below(6) as f64 * period.secs() / 20.0;
+    let mut furthest = direction * world.truth(0);
+    let mut back: f64 = 0.0;
+    let mut turned = false;
+    while world.now() < end {
+        if random.chance(chance) {
+            let button = random.pick(&[Button::Tl, Button::Tr]);
+            world.pad(PAD, PadEvent::Pressed(button, true));
+            world.pad(PAD, PadEvent::Pressed(button, false));
+        }
+        world.tick();
+        let at = direction * world.truth(0);
+        // What is left of the motion the other way is not a throw-back.
+        turned |= direction * world.speeds()[0] > 0.0;
+        if !turned {
+            furthest = at;
+        }
+        furthest = furthest.max(at);
+        back = back.max((furthest - at) / count);
+    }
+    let Travel::Finite(ends) = rig.axes[0].travel else {
+        unreachable!("made with ends")
+    };
+    let end = if direction > 0.0 {
+        ends.high().0
+    } else {
+        -ends.low().0
+    };
+    let resting = world.speeds()[0] == 0.0;
+    Push {
+        back,
+        short: resting.then(|| (end - direction * world.truth(0)) / count),
+    }
 }
 
 /// 1,000 random normal and stop sets; the stick at full for 20 s against each end, with the normal
 /// set in force lowered and raised on the way by random gears. The laws hold, and the axis comes to
-/// rest at the end: not beyond, not thrown back, and no more than a few counts before it.
+/// rest on the end: not beyond, not thrown back, not before it.
 #[test]
 fn a_stick_held_against_an_end_lands_on_it() {
-    let worlds = std::env::var("STILLHAND_WORLDS")
-        .ok()
-        .and_then(|n| n.parse().ok())
-        .unwrap_or(1_000);
-    let from: u64 = std::env::var("STILLHAND_SEED")
-        .ok()
-        .and_then(|n| n.parse().ok())
-        .unwrap_or(0);
-    for seed in from..from + worlds {
+    let mut landed = 0;
+    for seed in 0..1_000 {
         let mut random = Random::new(seed);
         let rig = one_axis(&mut random);
         let operator = hands(&rig, &mut random);
-        let period = Span::from_micros(random.pick(&[1_000, 2_000, 4_000, 4_000, 10_000, 20_000]));
+        let periods_us = [1_000, 2_000, 4_000, 4_000, 10_000, 20_000];
+        let period = Span::from_micros(random.pick(&periods_us));
         let options = WorldOptions {
             period,
             line_delay: Span::from_millis(1),
         };
         let mut world = World::new(&rig, &operator, options).expect("a valid world");
         world.plug(PAD);
-        push(&mut world, 0.0);
+        world.pad(PAD, PadEvent::Moved(Control::Rx, 0.0));
         world.run(0.4);
         assert!(world.ready(), "seed {seed}: no link");
-        let count = 1.0 / rig.axes[0].counts_per_unit;
         for direction in [1.0, -1.0] {
-            push(&mut world, direction);
-            let mut furthest = direction * world.truth(0);
-            let end = world.now() + Span::from_millis(20_000);
-            let mut back: f64 = 0.0;
-            let shifts = random.below(6);
-            let chance = shifts as f64 * period.secs() / 20.0;
-            while world.now() < end {
-                if random.chance(chance) {
-                    let button = random.pick(&[Button::Tl, Button::Tr]);
-                    tap(&mut world, button);
-                }
-                world.tick();
-                let at = direction * world.truth(0);
-                furthest = furthest.max(at);
-                back = back.max(furthest - at);
-            }
+            let push = push(&mut world, &rig, direction, period, &mut random);
             assert!(
-                back < count,
+                push.back < 1.0,
                 "seed {seed}: thrown back by {} counts",
-                back / count
+                push.back
             );
+            if let Some(short) = push.short {
+                assert!(
+                    short <= MOST_SHORT_COUNTS,
+                    "seed {seed}: rests {short} counts short"
+                );
+                landed += 1;
+            }
         }
         if let Err(breaches) = world.verdict() {
-            panic!("seed {seed}, period {period:?}: {breaches}");
+            panic!("seed {seed}, period {period:?}:\n{breaches}");
         }
     }
+    // Slow gears do not get there in 20 s; most do.
+    assert!(
+        landed > 1_000,
+        "only {landed} of 2,000 pushes reached an end"
+    );
 }

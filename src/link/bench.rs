@@ -3,7 +3,7 @@
 //! It runs the same code as a rig's firmware (`tools/rig`) with the mechanics of [`super::plant`]
 //! behind it, and outlives the daemon, so that its watchdog can be seen to stop it.
 
-use super::plant::Plant;
+use super::plant::{EVENED_MS, Plant};
 use super::simulated::{config, start};
 use crate::shell::clock::Clock;
 use rustix::fd::{AsFd, OwnedFd};
@@ -84,7 +84,7 @@ impl Bench {
         let plants = facts
             .axes
             .iter()
-            .map(|axis| Plant::new(axis, start(axis)))
+            .map(|axis| Plant::new(axis, start(axis), EVENED_MS))
             .collect();
         Ok(Bench {
             rig: Rig::new(config, Inputs::default(), 0),

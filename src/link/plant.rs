@@ -1,21 +1,33 @@
 //! The mechanics of the bench rig: what the motors make of the commanded step rate.
 //!
-//! Commanded rate -> a fixed delay -> a speed that can't change faster than 1.5 times the stop set
-//! -> whole counts. All in counts and seconds.
+//! Commanded rate -> a fixed delay -> evened out over a few milliseconds, as inertia does -> a speed
+//! that can't change faster than 1.5 times the stop set -> whole counts. A lawful command never
+//! meets that limit, so it loses no counts; one that jumps does. All in counts and seconds.
 
 use stillhand_engine::rig::Axis;
 
-/// The delay from a commanded rate to the motor following it, in milliseconds.
-pub const DELAY_MS: usize = 10;
+/// The delay before anything happens, in milliseconds.
+const DEAD_MS: usize = 2;
+
+/// The time over which the bench rig's mechanics even a command out, in milliseconds: two frames at
+/// 250 Hz.
+pub const EVENED_MS: usize = 8;
+
+/// The longest such time, in milliseconds: a frame at 50 Hz.
+const MOST_EVENED_MS: usize = 20;
 
 /// How much harder than the stop set the motors can accelerate.
 const STRENGTH: f64 = 1.5;
 
+/// A millisecond: the step of the mechanics, in seconds.
+const STEP_S: f64 = 1e-3;
+
 /// One axis, stepped every millisecond.
 #[derive(Clone, Debug)]
 pub struct Plant {
-    commanded: [f64; DELAY_MS],
-    next: usize,
+    /// The last commands, newest first.
+    commanded: [f64; DEAD_MS + MOST_EVENED_MS],
+    evened_ms: usize,
     speed: f64,
     position: f64,
     strongest_plus: f64,
@@ -23,14 +35,15 @@ pub struct Plant {
 }
 
 impl Plant {
-    /// The mechanics of `axis`, at rest at `counts`.
-    pub fn new(axis: &Axis, counts: i32) -> Plant {
+    /// The mechanics of `axis`, at rest at `counts`, which even commands out over `evened_ms`
+    /// (1 to 20).
+    pub fn new(axis: &Axis, counts: i32, evened_ms: usize) -> Plant {
         let strongest = |sign: f64| {
             STRENGTH * axis.limits.stop(sign * axis.sense.sign()).accel.0 * axis.counts_per_unit
         };
         Plant {
-            commanded: [0.0; DELAY_MS],
-            next: 0,
+            commanded: [0.0; DEAD_MS + MOST_EVENED_MS],
+            evened_ms: evened_ms.clamp(1, MOST_EVENED_MS),
             speed: 0.0,
             position: f64::from(counts),
             strongest_plus: strongest(1.0),
@@ -38,24 +51,31 @@ impl Plant {
         }
     }
 
+    /// The time after which mechanics that even out over `evened_ms` follow a command wholly, in
+    /// milliseconds.
+    pub const fn delay_ms(evened_ms: usize) -> usize {
+        DEAD_MS + evened_ms
+    }
+
     /// Lets a millisecond pass under `rate` counts/s.
     pub fn step(&mut self, rate: f64) {
-        let due = std::mem::replace(&mut self.commanded[self.next], rate);
-        self.next = (self.next + 1) % DELAY_MS;
+        self.commanded.rotate_right(1);
+        self.commanded[0] = rate;
+        let recent = &self.commanded[DEAD_MS..][..self.evened_ms];
+        let due = recent.iter().sum::<f64>() / self.evened_ms as f64;
         let strongest = if self.speed < 0.0 {
             self.strongest_minus
         } else {
             self.strongest_plus
         };
-        let most = strongest * 1e-3;
-        let before = self.speed;
+        let most = strongest * STEP_S;
         self.speed += (due - self.speed).clamp(-most, most);
-        self.position += (before + self.speed) / 2.0 * 1e-3;
+        self.position += self.speed * STEP_S;
     }
 
     /// The power is gone: it coasts down as hard as it can.
     pub fn cut(&mut self) {
-        self.commanded = [0.0; DELAY_MS];
+        self.commanded = [0.0; DEAD_MS + MOST_EVENED_MS];
         self.step(0.0);
     }
 

@@ -2,7 +2,7 @@
 //! real rig end; only the clock is made up.
 
 use super::facts::{button, ceiling, facts, nanos, normal_set};
-use crate::link::plant::Plant;
+use crate::link::plant::{EVENED_MS, Plant};
 use crate::link::session::{Session, Standing};
 use crate::link::simulated;
 use std::collections::VecDeque;
@@ -71,6 +71,8 @@ pub struct World {
     gear: u8,
     /// The last frame's speeds, picture's sense, units/s.
     speeds: Vec<f64>,
+    /// The speeds for which the checker was last told the sets.
+    told_speed: [f64; MAX_AXES],
     in_control: Option<PadId>,
 }
 
@@ -79,11 +81,7 @@ impl World {
     ///
     /// # Errors
     /// In words, if operator and rig do not fit.
-    pub fn new(
-        rig: &Rig,
-        operator: &Operator,
-        options: WorldOptions,
-    ) -> Result<World, String> {
+    pub fn new(rig: &Rig, operator: &Operator, options: WorldOptions) -> Result<World, String> {
         let mut rig = rig.clone();
         if rig.frame_period < options.period {
             rig.frame_period = options.period;
@@ -91,6 +89,11 @@ impl World {
         let engine = Engine::new(std::slice::from_ref(&rig), operator, options.period)
             .map_err(|error| error.to_string())?;
         let config = simulated::config(&rig, BOOT_ID, false)?;
+        // Mechanics that suit the line: a frame's step is evened out over a frame.
+        let evened_ms = (rig.frame_period.0 / STEP.0) as usize;
+        let evened_ms = evened_ms.max(EVENED_MS);
+        let delay_ms = Plant::delay_ms(evened_ms) as u64 + options.line_delay.0.div_ceil(STEP.0);
+        rig.delay = Span::from_millis(delay_ms);
         let start: Vec<i32> = rig.axes.iter().map(simulated::start).collect();
         let mut world = World {
             engine,
@@ -100,7 +103,7 @@ impl World {
                 .axes
                 .iter()
                 .zip(&start)
-                .map(|(axis, at)| Plant::new(axis, *at))
+                .map(|(axis, at)| Plant::new(axis, *at, evened_ms))
                 .collect(),
             checker: Checker::new(facts(&rig, operator, options.period)),
             now: Time(0),
@@ -112,6 +115,7 @@ impl World {
             stop: None,
             gear: operator.first_gear,
             speeds: vec![0.0; rig.axes.len()],
+            told_speed: [0.0; MAX_AXES],
             in_control: None,
             rig,
             operator: operator.clone(),
@@ -230,6 +234,8 @@ impl World {
                 .push(Input::Link(0, LinkEvent::Unsent(frame.seq)));
             return;
         };
+        let mut before = [0.0; MAX_AXES];
+        before[..self.speeds.len()].copy_from_slice(&self.speeds);
         for (place, axis) in self.rig.axes.iter().enumerate() {
             let steps = f64::from(frame.velocity[place]) * axis.sense.sign();
             self.speeds[place] = steps / (f64::from(VELOCITY_SCALE) * axis.counts_per_unit);
@@ -240,6 +246,7 @@ impl World {
                 speeds: &self.speeds,
             },
         );
+        self.tell_steady(&before);
         self.write(now, bytes.to_vec());
     }
 
@@ -373,17 +380,30 @@ impl World {
         self.tell_sets();
     }
 
+    /// Tells the checker what operator, gear and present speed make of the normal sets and ceilings.
     fn tell_sets(&mut self) {
         let at = nanos(Span(self.now.0));
         for hand in &self.operator.hands {
             let place = usize::from(hand.axis);
             let axis = &self.rig.axes[place];
+            self.told_speed[place] = self.speeds[place];
             let set = normal_set(axis, hand, self.gear, self.speeds[place]);
             self.checker
                 .event(at, &Event::NormalSet { axis: place, set });
             let speed = ceiling(axis, hand, self.gear);
             self.checker
                 .event(at, &Event::Ceiling { axis: place, speed });
+        }
+    }
+
+    /// Speed is lost in the operator's time from the present speed, so a steady speed is a new
+    /// normal set.
+    fn tell_steady(&mut self, before: &[f64; MAX_AXES]) {
+        let steady = |(place, speed): (usize, &f64)| {
+            *speed == before[place] && *speed != self.told_speed[place]
+        };
+        if self.speeds.iter().enumerate().any(steady) {
+            self.tell_sets();
         }
     }
 

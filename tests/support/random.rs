@@ -1,4 +1,6 @@
 //! Repeatable random numbers for tests: xorshift64* (Vigna 2016, doi 10.1145/2845077).
+#![allow(dead_code, reason = "each test uses a part of it")]
+
 
 /// A generator; the same seed gives the same numbers on every machine.
 pub struct Random(u64);
@@ -29,7 +31,7 @@ impl Random {
 
     /// Between two numbers above 0, every factor alike.
     pub fn scale(&mut self, low: f64, high: f64) -> f64 {
-        low * (high / low).powf(self.unit())
+        low * libm::pow(high / low, self.unit())
     }
 
     /// A whole number below `most`.

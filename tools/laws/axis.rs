@@ -106,7 +106,9 @@ impl AxisState {
         self.loss.frame(&now, log);
         self.quiet.frame(&now, log);
         self.sense.frame(&now, scripted, log);
-        self.sets.settle(&self.motion, self.ceiling.delayed());
+        // A speed on the wire is off by up to a quantum.
+        let ceiling = self.ceiling.delayed() + axis.quantum();
+        self.sets.settle(&self.motion, ceiling);
     }
 
     /// Judges the true state, while motors hold it.

@@ -19,6 +19,8 @@ pub(crate) struct Ceiling {
     /// Bound on the last frame.
     bound: f64,
     descent: Option<Descent>,
+    /// Where the descent was a frame ago; 0 when there was none.
+    a_frame_ago: f64,
     plant: Held,
 }
 
@@ -34,6 +36,7 @@ impl Ceiling {
             before: c,
             bound: c,
             descent: None,
+            a_frame_ago: 0.0,
             plant: Held::new(),
         }
     }
@@ -59,17 +62,21 @@ impl Ceiling {
         if self.descent.is_none() && c < self.before {
             let descent = m.descent(lower(m.v[1].abs(), self.bound) + q, set);
             if descent.peak(set.jerk) > c || descent.hold > c {
+                self.a_frame_ago = higher(descent.v, descent.hold);
                 self.descent = Some(descent);
             }
         }
-        self.bound = c;
+        let mut allowed = 0.0;
         if let Some(descent) = &mut self.descent {
-            let allowed = descent.advance(m.dt[0], c, set, now.axis.stop(m.v[1]).jerk);
-            self.bound = higher(c, allowed);
-            if descent.v <= c && descent.a <= 0.0 {
+            allowed = descent.advance(m.dt[0], c, set, now.axis.stop(m.v[1]).jerk);
+            // Down, or overtaken by a ceiling that has risen again.
+            if descent.v <= c && descent.peak(set.jerk) <= c {
                 self.descent = None;
             }
         }
+        // An engine of whole ticks lands up to a tick later than the closed form.
+        self.bound = higher(c, higher(allowed, self.a_frame_ago));
+        self.a_frame_ago = allowed;
         self.before = c;
         self.plant.raise(self.bound);
         let (v, allowed) = (m.v[0].abs(), self.bound);

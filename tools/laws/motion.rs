@@ -116,7 +116,7 @@ impl Motion {
 
     /// Highest acceleration along the motion at the end of interval `n` (0 the last, 1 the one
     /// before): half an interval of jerk may separate it from the mean. `accel` where unknown, and
-    /// no more than that unless the mean already is.
+    /// no more than that unless the mean, as well as it is known, already is.
     pub fn accel_ahead(&self, n: usize, way: f64, accel: f64, jerk: f64) -> f64 {
         let known = if n == 0 {
             self.has_accel()
@@ -127,7 +127,11 @@ impl Motion {
             return accel;
         }
         let ahead = way * self.a[n] + jerk * self.dt[n] / 2.0 + self.accel_tol;
-        lower(ahead, higher(accel, way * self.a[n]))
+        // A mean at the limit, or beyond it by a harder set that gained the speed, may hide more.
+        if way * self.a[n] + self.accel_tol > accel {
+            return ahead;
+        }
+        lower(ahead, accel)
     }
 
     /// The slowest lawful course from the frame before, at most at speed `v` then. Where the

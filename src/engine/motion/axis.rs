@@ -2,9 +2,9 @@
 
 use super::guard::{self, Approach, Guard, Phase};
 use super::sets::Sets;
-use super::slew::{Bounds, Motion, braking_jerk, next_acceleration};
+use super::slew::{Bounds, Motion, braking_jerk, towards, will_pass};
 use super::stopping::{BrakeCurve, Stop, stop};
-use crate::rig::{Ends, LimitSet, Limits};
+use crate::rig::{Ends, Limits};
 use crate::units::{higher, lower};
 
 /// What one axis is to do in this tick.
@@ -119,8 +119,9 @@ impl AxisMotion {
         change
     }
 
-    /// A harder set is taken at once. A softer one waits until nothing accelerates and the way to
-    /// the end suffices for it: softening a braking lengthens or even reverses it.
+    /// A harder set is taken at once. A softer one waits until nothing accelerates, no speed is to be
+    /// lost and the way to the end suffices for it: softening a braking lengthens or even reverses
+    /// it.
     fn take_sets(&mut self, facts: &AxisFacts, order: &Order) {
         let Some(current) = self.sets else {
             self.sets = Some(order.sets);
@@ -135,8 +136,9 @@ impl AxisMotion {
         }
         let softest = lower(order.sets.gain.jerk.0, order.sets.lose.jerk.0);
         let steady = self.motion.a.abs() <= softest * order.dt;
-        if steady && self.guard == Guard::Free && !self.stopping {
-            let sign = sign_of(self.motion.v);
+        let sign = sign_of(self.motion.v);
+        let nothing_to_lose = self.motion.v.abs() <= order.target * sign * (1.0 + ROUNDING);
+        if steady && nothing_to_lose && self.guard == Guard::Free && !self.stopping {
             let curve = BrakeCurve::new(&order.sets, facts.hold_s);
             let fits = approach(facts, order, sign)
                 .is_none_or(|at| guard::fits(self.motion.along(sign), &curve, &at));
@@ -155,44 +157,22 @@ impl AxisMotion {
         };
         let now = self.motion.along(sign);
         let target = higher(order.target * sign, 0.0);
-        let losing = target < now.v;
-        let (gain, lose) = (sets.gain.jerk.0, sets.lose.jerk.0);
         let stop_jerk = facts.limits.stop(self.motion.v).jerk.0;
-        let own = if losing { lose } else { gain };
-        // What still adds speed is taken off at the jerk that built it, if that is the higher one.
-        let jerk = if losing && now.a > 0.0 || !losing && now.a < 0.0 {
-            higher(gain, lose)
-        } else {
-            own
-        };
+        let bounds = live_bounds(now, target, sets, order.dt);
         if now.v > 0.0 && now.a < 0.0 {
-            let needed = braking_jerk(now.v, now.a, jerk, stop_jerk);
-            if needed > JERK_SLACK * jerk {
-                return now
-                    .after(lower(0.0, now.a + needed * order.dt), order.dt)
-                    .along(sign);
+            let needed = braking_jerk(now.v, now.a, bounds.jerk, stop_jerk);
+            if needed > JERK_SLACK * bounds.jerk {
+                let eased = lower(0.0, now.a + needed * order.dt);
+                return now.after(eased, order.dt).along(sign);
             }
         }
-        let bounds = Bounds {
-            faster: sets.gain.accel.0,
-            slower: sets.lose.accel.0,
-            jerk,
-        };
-        now.after(next_acceleration(now, target, bounds, order.dt), order.dt)
-            .along(sign)
+        towards(now, target, bounds, order.dt).along(sign)
     }
 
     fn stop_step(&self, facts: &AxisFacts, dt: f64) -> Motion {
         let sign = sign_of(self.motion.v);
-        let LimitSet { accel, jerk } = facts.limits.stop(self.motion.v);
-        let now = self.motion.along(sign);
-        let bounds = Bounds {
-            faster: accel.0,
-            slower: accel.0,
-            jerk: jerk.0,
-        };
-        now.after(next_acceleration(now, 0.0, bounds, dt), dt)
-            .along(sign)
+        let bounds = Bounds::of(facts.limits.stop(self.motion.v), dt);
+        towards(self.motion.along(sign), 0.0, bounds, dt).along(sign)
     }
 
     /// Holds the proposed step within the travel.
@@ -272,6 +252,42 @@ impl AxisMotion {
         };
     }
 }
+
+/// The bounds of live motion. Speed is gained by one set and lost by the other; an acceleration of
+/// the other kind, left over from before the stick turned, is taken off at the higher jerk of the
+/// two, and so is one that would carry the axis past a target that came down.
+fn live_bounds(now: Motion, target: f64, sets: &Sets, dt: f64) -> Bounds {
+    let (gain, lose) = (sets.gain.jerk.0, sets.lose.jerk.0);
+    let hardest = higher(gain, lose);
+    let losing = target < now.v;
+    let passes = !losing && now.a > 0.0 && will_pass(now, target, gain, dt);
+    let jerk = match (losing, passes) {
+        (true, _) => lose,
+        (false, true) => hardest,
+        (false, false) => gain,
+    };
+    let step = jerk * dt;
+    // The rest of the tick after an acceleration of the other kind is gone counts for this kind.
+    let left_over = |a: f64| lower(hardest * dt, a + step);
+    Bounds {
+        faster: sets.gain.accel.0,
+        slower: sets.lose.accel.0,
+        jerk,
+        rise: if !losing && now.a < 0.0 {
+            left_over(-now.a)
+        } else {
+            step
+        },
+        fall: if losing && now.a > 0.0 {
+            left_over(now.a)
+        } else {
+            step
+        },
+    }
+}
+
+/// Share of a speed by which sums of whole ticks miss it.
+const ROUNDING: f64 = 1e-9;
 
 /// A braking may need this much more jerk than the set in force before it counts as too hard for
 /// it: rounding in whole ticks.
