@@ -8,6 +8,7 @@
 //! | [`clock`] | the rig's clock as seen from here | never |
 //! | [`budget`] | how many frames a line can carry | never |
 //! | [`writer`] | the one frame on its way into the port | never |
+//! | [`traffic`] | what left, and what of it was lost | never |
 //! | [`port`] | the serial port, non-blocking once it is open | while opening, on its own thread |
 //! | [`plant`] | the mechanics of the bench rig | never |
 //! | [`bench`] | the simulated rig behind a pseudo-terminal, a process of its own | yes, it is a process |
@@ -20,4 +21,5 @@ pub mod convert;
 pub mod plant;
 pub mod port;
 pub mod session;
+pub mod traffic;
 pub mod writer;

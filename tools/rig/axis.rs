@@ -192,6 +192,11 @@ impl Axis {
         self.at_end
     }
 
+    /// Its position is known.
+    pub(crate) fn referenced(&self) -> bool {
+        self.referenced
+    }
+
     pub(crate) fn position(&self) -> i32 {
         self.counter.count()
     }
