@@ -10,6 +10,7 @@
 //! | [`writer`] | the one frame on its way into the port | never |
 //! | [`traffic`] | what left, and what of it was lost | never |
 //! | [`port`] | the serial port, non-blocking once it is open | while opening, on its own thread |
+//! | [`mischief`] | what the bench rig does wrong on request | never |
 //! | [`plant`] | the mechanics of the bench rig | never |
 //! | [`bench`] | the simulated rig behind a pseudo-terminal, a process of its own | yes, it is a process |
 
@@ -18,6 +19,7 @@ pub mod bench;
 pub mod budget;
 pub mod clock;
 pub mod convert;
+pub mod mischief;
 pub mod plant;
 pub mod port;
 pub mod session;

@@ -16,6 +16,8 @@ const STRENGTH: f64 = 1.5;
 pub struct Plant {
     commanded: [f64; DELAY_MS],
     next: usize,
+    /// The share of its strength it has.
+    strength: f64,
     speed: f64,
     position: f64,
     strongest_plus: f64,
@@ -31,6 +33,7 @@ impl Plant {
         Plant {
             commanded: [0.0; DELAY_MS],
             next: 0,
+            strength: 1.0,
             speed: 0.0,
             position: f64::from(counts),
             strongest_plus: strongest(1.0),
@@ -47,7 +50,7 @@ impl Plant {
         } else {
             self.strongest_plus
         };
-        let most = strongest * 1e-3;
+        let most = strongest * self.strength * 1e-3;
         let before = self.speed;
         self.speed += (due - self.speed).clamp(-most, most);
         self.position += (before + self.speed) / 2.0 * 1e-3;
@@ -57,6 +60,16 @@ impl Plant {
     pub fn cut(&mut self) {
         self.commanded = [0.0; DELAY_MS];
         self.step(0.0);
+    }
+
+    /// It manages only this share of its acceleration from now on, 0 to 1.
+    pub fn weaken(&mut self, share: f64) {
+        self.strength = share;
+    }
+
+    /// It is pushed by so many counts.
+    pub fn push(&mut self, counts: i32) {
+        self.position += f64::from(counts);
     }
 
     /// Counts per second.

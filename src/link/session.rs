@@ -377,15 +377,13 @@ impl Session {
         if self.standing != Standing::Ready {
             return;
         }
-        if told.session != self.session {
-            self.lose(LinkLoss::Restarted);
-            self.greet(now);
-            return;
-        }
         let loss = if told.axes.len() != self.rig.axes.len() {
             Some(LinkLoss::Disagrees)
         } else if !told.power {
+            // Before the session: without power the rig has ended it, and this is why.
             Some(LinkLoss::PowerOff)
+        } else if told.session != self.session {
+            Some(LinkLoss::Restarted)
         } else if told.faults != 0 {
             Some(LinkLoss::Fault)
         } else if told.stop_input {
@@ -396,8 +394,10 @@ impl Session {
             None
         };
         self.heard = now;
-        self.clock.told(now, told.clock_us);
-        self.ledger.told(told.applied, told.accepted);
+        if told.session == self.session {
+            self.clock.told(now, told.clock_us);
+            self.ledger.told(told.applied, told.accepted);
+        }
         if let Some(loss) = loss {
             self.latest = Some(told);
             self.lose(loss);

@@ -115,6 +115,11 @@ impl Axis {
         self.at_applied = position;
     }
 
+    /// It stands elsewhere than it was commanded.
+    pub(crate) fn slipped(&mut self, counts: i32) {
+        self.counter.shift(counts);
+    }
+
     /// One millisecond.
     pub(crate) fn step(&mut self) {
         self.feed.tick();

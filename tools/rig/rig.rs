@@ -140,6 +140,25 @@ impl Rig {
         Ok(())
     }
 
+    /// An encoder shows that axis `axis` stands `counts` further than it was commanded: it slipped or was pushed. Positions and
+    /// travel go by the encoder from now on; the session goes on, and the daemon sees the jump. An axis the rig does not have is ignored.
+    pub fn slipped(&mut self, axis: usize, counts: i32) {
+        if let Some(axis) = self.axes.get_mut(axis) {
+            axis.slipped(counts);
+        }
+    }
+
+    /// Telemetry comes this often from now on, ms; 0 counts as 1.
+    pub fn set_telemetry_ms(&mut self, ms: u16) {
+        self.config.telemetry_ms = ms;
+    }
+
+    /// A setup is in force: a daemon may command velocities.
+    #[must_use]
+    pub fn is_set_up(&self) -> bool {
+        self.session.setup().is_some()
+    }
+
     /// What axis `axis` has to do now; `None` if the rig has no such axis.
     #[must_use]
     pub fn output(&self, axis: usize) -> Option<Output> {

@@ -263,6 +263,28 @@ fn outside_travel_inward_only() {
     }
 }
 
+/// Pushed, the axis goes by its encoder: the session goes on, the position jumps, and travel is kept from the new place.
+#[test]
+fn a_slip_shows_and_travel_goes_by_it() {
+    for (slip, end) in [(50, 100), (-50, 100), (500, 500)] {
+        let mut bench = Bench::ready(
+            &[axis("pan", 1667, 0)],
+            &[limits(Some((-100, 100)), 3333, 8333)],
+        );
+        bench.rig.slipped(0, slip);
+        assert_eq!(bench.state().axes[0].position, slip);
+        assert_eq!(bench.state().axes[0].at_applied, 0, "it was there then");
+        for _ in 0..500 {
+            assert!(bench.drive(&[300 * COUNT]));
+            bench.ticks(4);
+        }
+        assert!((end - 1..=end).contains(&bench.position(0)), "{slip}");
+        assert!(bench.drive(&[-5 * COUNT]), "inward passes");
+        bench.tick();
+        assert_eq!(bench.velocity(0), -5 * COUNT);
+    }
+}
+
 #[test]
 fn unreferenced_and_continuous_axes_have_no_ends() {
     let mut free = axis("pan", 1667, 0);
