@@ -44,6 +44,9 @@ pub struct RunArgs {
     /// The port: a path, or sim for the bench rig; the rig file's if not given
     #[arg(long, value_name = "sim|PATH")]
     port: Option<String>,
+    /// With the bench rig: what it does wrong, and when (see `bench-rig`)
+    #[arg(long, value_name = "FILE")]
+    mischief: Option<PathBuf>,
     /// Who may drive: any, an ID that `stillhand pads` prints, or script:FILE; may be given again.
     /// With a script and a pad, the script drives until the pad appears
     #[arg(long, value_name = "any|ID|script:FILE")]
@@ -177,7 +180,7 @@ fn prepare(args: &RunArgs) -> Result<Prepared, Outcome> {
     file.rig.frame_period = Span(carried.frame_period_ns);
     let engine = Engine::new(std::slice::from_ref(&file.rig), &operator, period)
         .map_err(Outcome::bad_file)?;
-    let (port_path, bench) = pick_port(args.port.as_deref(), &file, path.as_deref())?;
+    let (port_path, bench) = pick_port(args, &file, path.as_deref())?;
     let port = Port::open(&port_path, file.baud).map_err(Outcome::fault)?;
     let (opener, ports) = Opener::start(port_path, file.baud).map_err(Outcome::fault)?;
     let clock = Clock::new();
@@ -235,19 +238,28 @@ fn pick_script(choices: &[PadChoice]) -> Result<Option<Script>, Outcome> {
 }
 
 fn pick_port(
-    asked: Option<&str>,
+    args: &RunArgs,
     file: &RigFile,
     rig: Option<&Path>,
 ) -> Result<(PathBuf, Option<std::process::Child>), Outcome> {
-    let spec = match asked {
+    let spec = match args.port.as_deref() {
         Some("sim") => PortSpec::Sim,
         Some(path) => PortSpec::Path(PathBuf::from(path)),
         None => file.port.clone(),
     };
     match spec {
+        PortSpec::Path(path) if args.mischief.is_some() => Err(Outcome::bad_file(format!(
+            "--mischief: only the bench rig does wrong on request; the port is {}",
+            path.display()
+        ))),
         PortSpec::Path(path) => Ok((path, None)),
         PortSpec::Sim => {
-            let (child, path) = bench_rig::start(rig).map_err(Outcome::fault)?;
+            let mischief = args.mischief.as_deref();
+            // Read here so that its problems are told before anything starts.
+            if let Some(mischief) = mischief {
+                bench_rig::read_mischief(mischief, file)?;
+            }
+            let (child, path) = bench_rig::start(rig, mischief).map_err(Outcome::fault)?;
             Ok((path, Some(child)))
         }
     }

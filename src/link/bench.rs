@@ -1,10 +1,11 @@
 //! The bench rig: a simulated rig behind a real pseudo-terminal, a process of its own.
 //!
 //! It runs the same code as a rig's firmware (`tools/rig`) with the mechanics of [`super::plant`]
-//! behind it, and outlives the daemon, so that its watchdog can be seen to stop it.
+//! behind it, and outlives the daemon, so that its watchdog can be seen to stop it. On request it
+//! differs from its rig file, or does wrong in time with a script ([`super::mischief`]).
 
+use super::mischief::Mischief;
 use super::plant::{EVENED_MS, Plant};
-use super::simulated::{config, start};
 use crate::shell::clock::Clock;
 use rustix::fd::{AsFd, OwnedFd};
 use rustix::fs::{Mode, OFlags};
@@ -15,8 +16,13 @@ use std::io::{BufWriter, Write};
 use std::path::{Path, PathBuf};
 use stillhand_engine::rig::Rig as RigFacts;
 use stillhand_engine::time::{Span, Time};
-use stillhand_rig::{Inputs, Rig};
-use stillhand_wire::messages;
+use stillhand_rig::{Config, Inputs, Rig};
+use stillhand_wire::messages::VELOCITY_SCALE;
+use trouble::Trouble;
+
+pub(crate) mod build;
+mod happen;
+mod trouble;
 
 /// A millisecond: the rate of the firmware and of the mechanics.
 const STEP: Span = Span::from_millis(1);
@@ -32,8 +38,22 @@ const CLOCK: Clock = Clock::system();
 /// How to run a bench rig.
 #[derive(Clone, Debug, Default)]
 pub struct BenchOptions {
-    /// The axes boot without a reference.
+    /// The axes boot without a reference and never find one.
     pub unreferenced: bool,
+    /// It calls itself this instead of the file's id.
+    pub id: Option<String>,
+    /// It has this many axes: the file's first ones, or copies of the last named `extra4` and so on.
+    pub axes: Option<usize>,
+    /// Its counts per unit are the file's times this.
+    pub scale: Option<f64>,
+    /// It tells limits, at this share of the file's speed and stop set; without, only its speed.
+    pub limits: Option<f64>,
+    /// All axes are switched on at this count.
+    pub position: Option<i32>,
+    /// Its clock begins here, microseconds.
+    pub clock_start_us: u32,
+    /// What it does wrong, and when.
+    pub mischief: Mischief,
     /// A CSV file for the true state of the mechanics, a row every 2 ms.
     pub state: Option<PathBuf>,
     /// End by itself 5 s after rest without a daemon.
@@ -44,6 +64,8 @@ pub struct BenchOptions {
 #[derive(Debug)]
 pub struct Bench {
     rig: Rig,
+    config: Config,
+    trouble: Trouble,
     plants: Vec<Plant>,
     master: OwnedFd,
     /// Kept open so that the port survives a daemon's leaving, and to take its lock off.
@@ -51,7 +73,10 @@ pub struct Bench {
     path: PathBuf,
     state: Option<BufWriter<File>>,
     leave: bool,
+    never_referenced: bool,
+    /// When the rig was switched on, and what its clock read.
     began: Time,
+    clock_start_us: u32,
 }
 
 impl Bench {
@@ -60,6 +85,7 @@ impl Bench {
     /// # Errors
     /// In words: no pseudo-terminal to be had, or the state file can't be written.
     pub fn open(facts: &RigFacts, options: &BenchOptions) -> Result<Bench, String> {
+        let facts = build::built(facts, options)?;
         let failed =
             |what: &str, error: &dyn std::fmt::Display| format!("bench rig: {what}: {error}");
         let flags = OpenptFlags::RDWR | OpenptFlags::NOCTTY;
@@ -77,25 +103,33 @@ impl Bench {
             .map_err(|e| failed("its port", &e))?;
         let state = match &options.state {
             None => None,
-            Some(path) => Some(state_file(path, facts)?),
+            Some(path) => Some(build::state_file(path, &facts)?),
         };
         let boot_id = std::process::id() ^ (CLOCK.now().0 as u32);
-        let config = config(facts, boot_id, options.unreferenced)?;
+        let config = build::config(&facts, boot_id, options)?;
         let plants = facts
             .axes
             .iter()
-            .map(|axis| Plant::new(axis, start(axis), EVENED_MS))
+            .map(|axis| Plant::new(axis, build::start(axis, options), EVENED_MS))
             .collect();
-        Ok(Bench {
-            rig: Rig::new(config, Inputs::default(), 0),
+        let mut bench = Bench {
+            rig: Rig::new(config.clone(), Inputs::default(), options.clock_start_us),
+            config,
+            trouble: Trouble::new(options.mischief.clone()),
             plants,
             master,
             port,
             path: PathBuf::from(name.to_string_lossy().into_owned()),
             state,
             leave: options.leave,
+            never_referenced: options.unreferenced,
             began: CLOCK.now(),
-        })
+            clock_start_us: options.clock_start_us,
+        };
+        for event in bench.trouble.now() {
+            bench.happen(event, bench.began);
+        }
+        Ok(bench)
     }
 
     /// The port a daemon opens.
@@ -115,9 +149,11 @@ impl Bench {
             due = due + STEP;
             CLOCK.sleep_until(due);
             let at = CLOCK.now();
-            if self.read(at) {
+            // A deaf rig can't tell that nobody speaks to it.
+            if self.trouble.deaf || self.read(at) {
                 heard = at;
             }
+            self.misbehave(at);
             // Every millisecond is lived through, late or not: mechanics do not skip.
             self.step(at);
             steps += 1;
@@ -129,8 +165,7 @@ impl Bench {
             if silent >= UNLOCK && steps.is_multiple_of(100) {
                 self.unlock();
             }
-            let rest = self.rig.at_rest() && self.plants.iter().all(|p| p.speed() == 0.0);
-            if self.leave && rest && silent >= ALONE {
+            if self.leave && self.at_rest() && silent >= ALONE {
                 return self
                     .state
                     .as_mut()
@@ -161,16 +196,31 @@ impl Bench {
     fn step(&mut self, at: Time) {
         let micros = self.micros(at);
         let master = self.master.as_fd();
-        self.rig.tick(micros, &mut |frame| say(master, frame));
+        let trouble = &mut self.trouble;
+        self.rig.tick(micros, &mut |frame| {
+            if trouble.speaks() {
+                say(master, frame);
+            }
+        });
+        let power = self.rig.inputs().power;
         for (place, plant) in self.plants.iter_mut().enumerate() {
             let rate = self.rig.output(place).map_or(0, |output| output.velocity);
-            plant.step(f64::from(rate) / f64::from(messages::VELOCITY_SCALE));
+            if power {
+                plant.step(f64::from(rate) / f64::from(VELOCITY_SCALE));
+            } else {
+                plant.cut();
+            }
         }
     }
 
     /// The rig's clock: microseconds since it was switched on, wrapping.
     fn micros(&self, at: Time) -> u32 {
-        (at.since(self.began).0 / 1_000) as u32
+        self.clock_start_us
+            .wrapping_add((at.since(self.began).0 / 1_000) as u32)
+    }
+
+    fn at_rest(&self) -> bool {
+        self.rig.at_rest() && self.plants.iter().all(|p| p.speed() == 0.0)
     }
 
     fn record(&mut self, at: Time) -> std::io::Result<()> {
@@ -202,15 +252,4 @@ fn make_raw(port: &OwnedFd) -> rustix::io::Result<()> {
     let mut termios = tcgetattr(port)?;
     termios.make_raw();
     tcsetattr(port, OptionalActions::Now, &termios)
-}
-
-fn state_file(path: &Path, facts: &RigFacts) -> Result<BufWriter<File>, String> {
-    let failed = |e: std::io::Error| format!("bench rig: can't write {}: {e}", path.display());
-    let mut file = BufWriter::new(File::create(path).map_err(failed)?);
-    write!(file, "monotonic_us").map_err(failed)?;
-    for axis in facts.axes.iter() {
-        write!(file, ",{0}_counts,{0}_counts_per_s", axis.name).map_err(failed)?;
-    }
-    writeln!(file).map_err(failed)?;
-    Ok(file)
 }

@@ -21,10 +21,10 @@ const fn velocity_payload(axes: usize) -> usize {
     2 + 3 * 5 + 1 + 5 * axes
 }
 
-/// A telemetry payload of `n` axes: the same head, three numbers of up to five bytes for each axis,
-/// and what is told of the whole rig.
+/// A telemetry payload of `n` axes: direction, kind, session, clock, applied and accepted, the axes
+/// with three numbers of up to five bytes each, and what is told of the whole rig.
 const fn telemetry_payload(axes: usize) -> usize {
-    2 + 3 * 5 + 1 + 15 * axes + 20
+    2 + 4 * 5 + 1 + 15 * axes + 21
 }
 
 /// What the line to a rig carries.

@@ -7,9 +7,10 @@
 //! | [`convert`] | between the picture's units and the rig's counts | never |
 //! | [`clock`] | the rig's clock as seen from here | never |
 //! | [`budget`] | how many frames a line can carry | never |
-//! | [`simulated`] | what a simulated rig says of itself | never |
 //! | [`writer`] | the one frame on its way into the port | never |
+//! | [`traffic`] | what left, and what of it was lost | never |
 //! | [`port`] | the serial port, non-blocking once it is open | while opening, on its own thread |
+//! | [`mischief`] | what the bench rig does wrong on request | never |
 //! | [`plant`] | the mechanics of the bench rig | never |
 //! | [`bench`] | the simulated rig behind a pseudo-terminal, a process of its own | yes, it is a process |
 
@@ -18,8 +19,9 @@ pub mod bench;
 pub mod budget;
 pub mod clock;
 pub mod convert;
+pub mod mischief;
 pub mod plant;
 pub mod port;
 pub mod session;
-pub mod simulated;
+pub mod traffic;
 pub mod writer;

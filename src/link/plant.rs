@@ -28,6 +28,8 @@ pub struct Plant {
     /// The last commands, newest first.
     commanded: [f64; DEAD_MS + MOST_EVENED_MS],
     evened_ms: usize,
+    /// The share of its strength it has.
+    strength: f64,
     speed: f64,
     position: f64,
     strongest_plus: f64,
@@ -44,6 +46,7 @@ impl Plant {
         Plant {
             commanded: [0.0; DEAD_MS + MOST_EVENED_MS],
             evened_ms: evened_ms.clamp(1, MOST_EVENED_MS),
+            strength: 1.0,
             speed: 0.0,
             position: f64::from(counts),
             strongest_plus: strongest(1.0),
@@ -68,7 +71,7 @@ impl Plant {
         } else {
             self.strongest_plus
         };
-        let most = strongest * STEP_S;
+        let most = strongest * self.strength * STEP_S;
         self.speed += (due - self.speed).clamp(-most, most);
         self.position += self.speed * STEP_S;
     }
@@ -77,6 +80,16 @@ impl Plant {
     pub fn cut(&mut self) {
         self.commanded = [0.0; DEAD_MS + MOST_EVENED_MS];
         self.step(0.0);
+    }
+
+    /// It manages only this share of its acceleration from now on, 0 to 1.
+    pub fn weaken(&mut self, share: f64) {
+        self.strength = share;
+    }
+
+    /// It is pushed by so many counts.
+    pub fn push(&mut self, counts: i32) {
+        self.position += f64::from(counts);
     }
 
     /// Counts per second.

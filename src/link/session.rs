@@ -11,6 +11,7 @@
 use super::accept::{Refusal, accept};
 use super::clock::RigClock;
 use super::convert::{Scale, Unwrapped, setup};
+use super::traffic::{Ledger, Traffic};
 use std::collections::VecDeque;
 use stillhand_engine::MAX_AXES;
 use stillhand_engine::input::{LinkEvent, LinkLoss, RigReport, Telemetry};
@@ -71,19 +72,7 @@ pub struct Session {
     writes: VecDeque<FrameBytes>,
     heard_bytes: Heard,
     latest: Option<messages::Telemetry>,
-    /// Frames applied by the rig, as gaps in its tellings show: sent minus seen.
-    pub traffic: Traffic,
-}
-
-/// What went over the line.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, serde::Serialize)]
-pub struct Traffic {
-    /// Velocity frames handed to the port.
-    pub sent: u64,
-    /// Velocity frames the rig refused or never got, as far as it tells.
-    pub lost: u64,
-    /// Runs of bytes that were no message of the rig.
-    pub damaged: u64,
+    ledger: Ledger,
 }
 
 /// The first bytes heard since the port was opened, for the message when nothing else makes sense.
@@ -134,7 +123,7 @@ impl Session {
             writes: VecDeque::with_capacity(WAITING),
             heard_bytes: Heard::default(),
             latest: None,
-            traffic: Traffic::default(),
+            ledger: Ledger::default(),
         }
     }
 
@@ -156,6 +145,11 @@ impl Session {
     /// What was heard since the port was opened.
     pub fn heard(&self) -> &Heard {
         &self.heard_bytes
+    }
+
+    /// What went over the line since the start.
+    pub fn traffic(&self) -> Traffic {
+        self.ledger.traffic()
     }
 
     /// What the rig said of itself when it was last met.
@@ -194,7 +188,7 @@ impl Session {
         for &byte in bytes {
             match self.deframer.push::<FromRig>(byte) {
                 Some(Ok(message)) => self.on_message(now, message),
-                Some(Err(_)) => self.traffic.damaged += 1,
+                Some(Err(_)) => self.ledger.damaged(),
                 None => {}
             }
         }
@@ -238,7 +232,7 @@ impl Session {
         self.writes.pop_front()
     }
 
-    /// A velocity frame as bytes; `None` unless the rig may be moved.
+    /// A velocity frame as bytes; `None` unless the rig may be moved. Tell with [`Session::left`] when it has left.
     pub fn velocity(&mut self, now: Time, frame: &Frame) -> Option<FrameBytes> {
         if self.standing != Standing::Ready {
             return None;
@@ -251,8 +245,13 @@ impl Session {
             deadline_us,
             velocity,
         };
-        self.traffic.sent += 1;
         encode(&message).ok()
+    }
+
+    /// Velocity frame `seq` is wholly in the port, at once or late.
+    pub fn left(&mut self, seq: u32) {
+        // One of an ended session leaves before the new one's hello, so before that is ready.
+        self.ledger.left(seq, self.standing == Standing::Ready);
     }
 
     fn greet(&mut self, now: Time) {
@@ -352,6 +351,7 @@ impl Session {
         self.standing = Standing::Ready;
         self.heard = now;
         self.latest = None;
+        self.ledger.begin();
         self.push_event(LinkEvent::Ready(report));
     }
 
@@ -377,15 +377,13 @@ impl Session {
         if self.standing != Standing::Ready {
             return;
         }
-        if told.session != self.session {
-            self.lose(LinkLoss::Restarted);
-            self.greet(now);
-            return;
-        }
         let loss = if told.axes.len() != self.rig.axes.len() {
             Some(LinkLoss::Disagrees)
         } else if !told.power {
+            // Before the session: without power the rig has ended it, and this is why.
             Some(LinkLoss::PowerOff)
+        } else if told.session != self.session {
+            Some(LinkLoss::Restarted)
         } else if told.faults != 0 {
             Some(LinkLoss::Fault)
         } else if told.stop_input {
@@ -396,8 +394,10 @@ impl Session {
             None
         };
         self.heard = now;
-        self.clock.told(now, told.clock_us);
-        self.count_lost(&told);
+        if told.session == self.session {
+            self.clock.told(now, told.clock_us);
+            self.ledger.told(told.applied, told.accepted);
+        }
         if let Some(loss) = loss {
             self.latest = Some(told);
             self.lose(loss);
@@ -422,14 +422,6 @@ impl Session {
         }
         self.latest = Some(told);
         self.push_event(LinkEvent::Told(event));
-    }
-
-    /// Frames the rig tells it did not act upon.
-    fn count_lost(&mut self, told: &messages::Telemetry) {
-        if let Some(before) = &self.latest {
-            let refused = told.frames_refused.wrapping_sub(before.frames_refused);
-            self.traffic.lost += u64::from(refused);
-        }
     }
 
     fn lose(&mut self, loss: LinkLoss) {

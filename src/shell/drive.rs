@@ -11,7 +11,8 @@ use super::pad::{Inbox, PadInput};
 use super::realtime::{Punctuality, become_punctual};
 use super::stats::{AxisRecord, AxisRow, Lateness};
 use crate::link::port::{Moved, Port};
-use crate::link::session::{Session, Standing, Traffic};
+use crate::link::session::{Session, Standing};
+use crate::link::traffic::Traffic;
 use crate::link::writer::{Sent, Writer};
 use rtrb::Producer;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -254,6 +255,7 @@ impl Turn {
         let mut write = |bytes: &[u8]| port.write(bytes);
         let (mut sent, late) = self.writer.flush(now, &mut write);
         if let Some(seq) = late {
+            self.drive.session.left(seq);
             self.inputs
                 .push(Input::Link(0, LinkEvent::SentLate(seq, now)));
         }
@@ -356,7 +358,10 @@ impl Turn {
             .writer
             .offer(now, bytes, Some(frame.seq), &mut |bytes| port.write(bytes))
         {
-            Sent::Whole => self.last_frame_still = frame.velocity.iter().all(|v| *v == 0),
+            Sent::Whole => {
+                self.drive.session.left(frame.seq);
+                self.last_frame_still = frame.velocity.iter().all(|v| *v == 0);
+            }
             Sent::Waits => self.unsent = Some(frame.seq),
             Sent::Gone => {
                 self.unsent = Some(frame.seq);
@@ -441,7 +446,7 @@ impl Turn {
                 .zip(units)
                 .map(|(axis, unit)| axis.row(unit))
                 .collect(),
-            traffic: self.drive.session.traffic,
+            traffic: self.drive.session.traffic(),
             withheld: self.withheld,
             gave_up: self.gave_up,
         }

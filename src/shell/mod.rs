@@ -3,6 +3,7 @@
 //! | module | what lives there |
 //! |---|---|
 //! | [`clock`] | the one place that reads the clock |
+//! | [`lines`] | what text scripts share: words, times, problems |
 //! | [`pad`] | real pads and pad scripts, into a mailbox |
 //! | [`opener`] | opens the port, and again after it was lost, on a thread of its own |
 //! | [`drive`] | the control loop: one thread owns the engine |
@@ -11,6 +12,7 @@
 
 pub mod clock;
 pub mod drive;
+pub mod lines;
 pub mod opener;
 pub mod pad;
 pub mod realtime;

@@ -2,9 +2,9 @@
 //! real rig end; only the clock is made up.
 
 use super::facts::{button, ceiling, facts, nanos, normal_set};
+use crate::link::bench::{BenchOptions, build};
 use crate::link::plant::{EVENED_MS, Plant};
 use crate::link::session::{Session, Standing};
-use crate::link::simulated;
 use std::collections::VecDeque;
 use stillhand_engine::input::{
     Input, Inputs, LinkEvent, PadBus, PadEvent, PadId, StopSource, Tick,
@@ -88,13 +88,18 @@ impl World {
         }
         let engine = Engine::new(std::slice::from_ref(&rig), operator, options.period)
             .map_err(|error| error.to_string())?;
-        let config = simulated::config(&rig, BOOT_ID, false)?;
+        let bench = BenchOptions::default();
+        let config = build::config(&rig, BOOT_ID, &bench)?;
         // Mechanics that suit the line: a frame's step is evened out over a frame.
         let evened_ms = (rig.frame_period.0 / STEP.0) as usize;
         let evened_ms = evened_ms.max(EVENED_MS);
         let delay_ms = Plant::delay_ms(evened_ms) as u64 + options.line_delay.0.div_ceil(STEP.0);
         rig.delay = Span::from_millis(delay_ms);
-        let start: Vec<i32> = rig.axes.iter().map(simulated::start).collect();
+        let start: Vec<i32> = rig
+            .axes
+            .iter()
+            .map(|axis| build::start(axis, &bench))
+            .collect();
         let mut world = World {
             engine,
             session: Session::new(&rig, 1),

@@ -22,7 +22,7 @@ pub const MAX_VELOCITY_PAYLOAD: usize = 58;
 /// Largest payload from the rig (a hello of 8 axes), bytes, direction byte included.
 pub const MAX_FROM_RIG_PAYLOAD: usize = 492;
 /// Largest telemetry payload (8 axes), bytes, direction byte included.
-pub const MAX_TELEMETRY_PAYLOAD: usize = 158;
+pub const MAX_TELEMETRY_PAYLOAD: usize = 164;
 /// Largest frame to the rig on the line, bytes, 0x00 included.
 pub const MAX_TO_RIG_FRAME: usize = frame_len(MAX_TO_RIG_PAYLOAD);
 /// Largest velocity frame on the line, bytes, 0x00 included.

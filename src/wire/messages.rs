@@ -241,6 +241,9 @@ pub struct Telemetry {
     pub clock_us: u32,
     /// Sequence number of the velocity frame in force, 0 if none in this session.
     pub applied: u32,
+    /// Velocity frames taken in this session; 0 if none. The numbers up to `applied` that are not among
+    /// them were refused, lost, or never sent. Wraps.
+    pub accepted: u32,
     /// In the order of the hello.
     pub axes: PerAxis<AxisTelemetry>,
     /// Motor power is on.
@@ -257,6 +260,8 @@ pub struct Telemetry {
     pub held: u8,
     /// Bit i set: axis i is held below its command by its travel.
     pub at_end: u8,
+    /// Bit i set: the position of axis i is known, and so its travel is enforced.
+    pub referenced: u8,
     /// Supply in millivolts, if known.
     pub supply_mv: Option<u16>,
     /// Drive temperature in degrees Celsius, if known.

@@ -70,9 +70,9 @@ FROM_RIG = (  # section 4
     ("Ack", struct(setup=SETUP)),
     ("Refused", struct(session=U32, why=WHY)),
     ("Telemetry", struct(
-        session=U32, clock_us=U32, applied=U32, axes=listing(AXIS_TELEMETRY, 8),
+        session=U32, clock_us=U32, applied=U32, accepted=U32, axes=listing(AXIS_TELEMETRY, 8),
         power=BOOL, stop_input=BOOL, energised=BOOL, brakes=U8, faults=U16, held=U8, at_end=U8,
-        supply_mv=option(U16), drive_c=option(I8), frames_refused=U32,
+        referenced=U8, supply_mv=option(U16), drive_c=option(I8), frames_refused=U32,
     )),
 )
 DIRECTIONS = (("to_rig", TO_RIG, 266), ("from_rig", FROM_RIG, 499))

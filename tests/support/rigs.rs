@@ -1,7 +1,6 @@
 //! Random rigs and hands, each of them possible.
 #![allow(dead_code, reason = "each test uses a part of it")]
 
-
 use super::random::Random;
 use stillhand_engine::feel::{Curve, Throw};
 use stillhand_engine::input::{Button, Control};

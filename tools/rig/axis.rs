@@ -2,6 +2,7 @@
 
 use crate::config::AxisConfig;
 use crate::counter::Counter;
+use crate::feed::Feed;
 use crate::guard::{Guard, Motion};
 use crate::stop::{Stop, TICK, TIME_UNITS_PER_S};
 use stillhand_wire::messages::{AxisHello, AxisSetup, AxisTelemetry, VELOCITY_SCALE};
@@ -26,6 +27,7 @@ pub(crate) struct Axis {
     referenced: bool,
     setup: Option<AxisSetup>,
     setpoint: i64,
+    feed: Feed,
     stopping: Option<Stopping>,
     output: i64,
     /// The last outputs, oldest at `oldest`.
@@ -47,6 +49,7 @@ impl Axis {
             referenced: config.referenced,
             setup: None,
             setpoint: 0,
+            feed: Feed::default(),
             stopping: None,
             output: 0,
             history: [0; HISTORY],
@@ -69,13 +72,16 @@ impl Axis {
 
     /// Takes a speed, 1/1024 count/s.
     pub(crate) fn command(&mut self, velocity: i32) {
+        let before = self.setpoint;
         self.setpoint = i64::from(velocity).clamp(-self.max_speed, self.max_speed);
+        self.feed.step(self.setpoint - before);
         self.at_applied = self.counter.count();
     }
 
     /// Begins a stop with the stop set from whatever the axis does now.
     pub(crate) fn begin_stop(&mut self) {
         self.setpoint = 0;
+        self.feed = Feed::default();
         let Some(setup) = self.setup.filter(|_| self.output != 0) else {
             self.stopping = None;
             return;
@@ -109,8 +115,14 @@ impl Axis {
         self.at_applied = position;
     }
 
+    /// It stands elsewhere than it was commanded.
+    pub(crate) fn slipped(&mut self, counts: i32) {
+        self.counter.shift(counts);
+    }
+
     /// One millisecond.
     pub(crate) fn step(&mut self) {
+        self.feed.tick();
         let wanted = match &mut self.stopping {
             Some(stop) => {
                 stop.t += TICK;
@@ -135,12 +147,14 @@ impl Axis {
                     speed: wanted,
                     accel,
                     max_speed,
+                    frame: self.feed.frame(1, stop_plus),
                 };
                 let below_high = self.high.limit(plus, self.counter.up_to(high), stop_plus);
                 let minus = Motion {
                     speed: -below_high,
                     accel: -accel,
                     max_speed,
+                    frame: self.feed.frame(-1, stop_minus),
                 };
                 -self.low.limit(minus, -self.counter.up_to(low), stop_minus)
             }
@@ -166,6 +180,7 @@ impl Axis {
 
     fn halt(&mut self) {
         self.setpoint = 0;
+        self.feed = Feed::default();
         self.stopping = None;
         self.output = 0;
         self.history = [0; HISTORY];
@@ -190,6 +205,11 @@ impl Axis {
 
     pub(crate) fn at_end(&self) -> bool {
         self.at_end
+    }
+
+    /// Its position is known.
+    pub(crate) fn referenced(&self) -> bool {
+        self.referenced
     }
 
     pub(crate) fn position(&self) -> i32 {

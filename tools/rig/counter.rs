@@ -32,6 +32,11 @@ impl Counter {
         self.count = self.count.wrapping_add(steps as i32);
     }
 
+    /// Moves by whole counts at once. The count wraps.
+    pub(crate) fn shift(&mut self, counts: i32) {
+        self.count = self.count.wrapping_add(counts);
+    }
+
     /// Phase units from here up to the count `end`, negative if it lies below.
     pub(crate) fn up_to(self, end: i32) -> i64 {
         (i64::from(end) - i64::from(self.count)) * PHASE_PER_COUNT - self.phase

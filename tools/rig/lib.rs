@@ -13,6 +13,7 @@
 mod axis;
 mod config;
 mod counter;
+mod feed;
 mod guard;
 mod rig;
 mod session;

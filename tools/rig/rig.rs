@@ -140,6 +140,25 @@ impl Rig {
         Ok(())
     }
 
+    /// An encoder shows that axis `axis` stands `counts` further than it was commanded: it slipped or was pushed. Positions and
+    /// travel go by the encoder from now on; the session goes on, and the daemon sees the jump. An axis the rig does not have is ignored.
+    pub fn slipped(&mut self, axis: usize, counts: i32) {
+        if let Some(axis) = self.axes.get_mut(axis) {
+            axis.slipped(counts);
+        }
+    }
+
+    /// Telemetry comes this often from now on, ms; 0 counts as 1.
+    pub fn set_telemetry_ms(&mut self, ms: u16) {
+        self.config.telemetry_ms = ms;
+    }
+
+    /// A setup is in force: a daemon may command velocities.
+    #[must_use]
+    pub fn is_set_up(&self) -> bool {
+        self.session.setup().is_some()
+    }
+
     /// What axis `axis` has to do now; `None` if the rig has no such axis.
     #[must_use]
     pub fn output(&self, axis: usize) -> Option<Output> {
@@ -165,16 +184,11 @@ impl Rig {
     #[must_use]
     pub fn telemetry(&self, now_us: u32) -> Telemetry {
         let counts = self.deframer.counts();
-        let at_end = self
-            .axes
-            .iter()
-            .take(MAX_AXES)
-            .rev()
-            .fold(0, |bits, axis| bits << 1 | u8::from(axis.at_end()));
         Telemetry {
             session: self.session.number(),
             clock_us: now_us,
             applied: self.session.applied(),
+            accepted: self.session.accepted(),
             axes: self.axes.iter().map(Axis::telemetry).collect(),
             power: self.inputs.power,
             stop_input: self.inputs.stop_input,
@@ -182,7 +196,8 @@ impl Rig {
             brakes: self.inputs.brakes,
             faults: self.inputs.faults,
             held: self.held,
-            at_end,
+            at_end: self.bits(Axis::at_end),
+            referenced: self.bits(Axis::referenced),
             supply_mv: self.inputs.supply_mv,
             drive_c: self.inputs.drive_c,
             frames_refused: self
@@ -190,6 +205,12 @@ impl Rig {
                 .wrapping_add(counts.damaged)
                 .wrapping_add(counts.foreign),
         }
+    }
+
+    /// Bit i: it is true of axis i.
+    fn bits(&self, is: impl Fn(&Axis) -> bool) -> u8 {
+        let axes = self.axes.iter().take(MAX_AXES).rev();
+        axes.fold(0, |bits, axis| bits << 1 | u8::from(is(axis)))
     }
 
     fn on_message(&mut self, message: &ToRig, now_us: u32, out: &mut impl FnMut(&[u8])) {
@@ -280,7 +301,7 @@ impl Rig {
     }
 
     fn take(&mut self, seq: u32, velocity: &[i32], now_us: u32) {
-        self.session.set_applied(seq);
+        self.session.took(seq);
         self.fed_us = now_us;
         self.held = 0;
         for (axis, velocity) in self.axes.iter_mut().zip(velocity) {

@@ -22,8 +22,14 @@ const REMEMBERED: usize = 8;
 )]
 enum State {
     None,
-    Greeted { session: u32 },
-    Ready { setup: Setup, applied: u32 },
+    Greeted {
+        session: u32,
+    },
+    Ready {
+        setup: Setup,
+        applied: u32,
+        accepted: u32,
+    },
 }
 
 /// What a valid hello or setup means.
@@ -77,10 +83,24 @@ impl Session {
         }
     }
 
-    pub(crate) fn set_applied(&mut self, seq: u32) {
+    /// Velocity frames taken in this session.
+    pub(crate) fn accepted(&self) -> u32 {
+        match &self.state {
+            State::None | State::Greeted { .. } => 0,
+            State::Ready { accepted, .. } => *accepted,
+        }
+    }
+
+    /// Frame `seq` was taken.
+    pub(crate) fn took(&mut self, seq: u32) {
         match &mut self.state {
             State::None | State::Greeted { .. } => {}
-            State::Ready { applied, .. } => *applied = seq,
+            State::Ready {
+                applied, accepted, ..
+            } => {
+                *applied = seq;
+                *accepted = accepted.wrapping_add(1);
+            }
         }
     }
 
@@ -141,6 +161,7 @@ impl Session {
         self.state = State::Ready {
             setup: setup.clone(),
             applied: 0,
+            accepted: 0,
         };
         Ok(News::New)
     }

@@ -109,9 +109,36 @@ impl Stop {
         narrow(pressing + holding + wide(self.release_speed) * release / 3)
     }
 
+    /// Distance from `t` (1/16 ms, at least 0) after the start to rest, same unit.
+    fn distance_from(&self, t: i64) -> i64 {
+        let left = self.duration() - t.max(0);
+        if left <= 0 {
+            0
+        } else if left <= self.release {
+            narrow(wide(self.jerk_drop(left)) * wide(left) / 3)
+        } else if t >= self.press {
+            let released = wide(self.release_speed) * wide(self.release) / 3;
+            let held = left - self.release;
+            let gained = wide(self.peak * held / TIME_UNITS_PER_S);
+            narrow(released + wide(self.release_speed) * wide(held) + gained * wide(held) / 2)
+        } else {
+            let t = t.max(0);
+            let gained = wide(self.accel * t / TIME_UNITS_PER_S);
+            let covered = wide(self.speed) * wide(t) + gained * wide(t) / 2
+                - wide(self.jerk_drop(t)) * wide(t) / 3;
+            let covered = narrow(covered.max(0));
+            self.distance().saturating_sub(covered)
+        }
+    }
+
     /// The most that sampling this stop once a tick can cover, same unit: the distance, one tick of what it still gains (a rising speed is sampled
     /// at the end of each tick), and the rounding of the parts.
     pub(crate) fn reach(&self) -> i64 {
+        self.reach_from(0)
+    }
+
+    /// The same for the rest of this stop from `t` (1/16 ms, at least 0) after its start.
+    pub(crate) fn reach_from(&self, t: i64) -> i64 {
         let rise = if self.accel > 0 {
             narrow(wide(self.accel) * wide(self.accel) / (2 * wide(self.jerk)))
         } else {
@@ -120,7 +147,7 @@ impl Stop {
         // Speeds are rounded to whole units: one unit over the whole time. Times are rounded to 1/16 ms: one tick at the
         // speed the peak changes in it.
         let rounding = (rise + self.peak / TIME_UNITS_PER_S + 1) * TICK + self.duration();
-        self.distance().saturating_add(rounding)
+        self.distance_from(t).saturating_add(rounding)
     }
 
     /// Change of speed by the jerk alone in a time.

@@ -17,26 +17,19 @@
 //! Time zero is when the rig is ready to be driven; times must not go backwards. The pad is plugged
 //! in at time zero unless the first event is a `PLUG`.
 
-use std::fs;
-use std::io::Read;
 use std::path::Path;
 
+use crate::shell::lines::{self, Times, Word};
 use stillhand_engine::input::{Button, Control};
 use stillhand_engine::time::Span;
 
-mod problem;
 mod words;
 
-pub use problem::{ScriptProblem, ScriptProblems};
-use words::{Target, Word};
+pub use crate::shell::lines::{MAX_BYTES, MAX_SECONDS, ScriptProblem, ScriptProblems};
+use words::Target;
 
-/// Longest script, in seconds: a long day of recording, and far from where times lose their
-/// millisecond in a float.
-pub const MAX_SECONDS: f64 = 86_400.0;
-/// Largest script file, in bytes. Hours of ramps fit.
-pub const MAX_BYTES: usize = 1024 * 1024;
-/// Most problems listed; a file of another kind would have one in every line.
-const MAX_PROBLEMS: usize = 100;
+/// What a text is called that came without a file.
+const NAME: &str = "pad script";
 
 /// A script that makes sense from its first line to its last.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -64,24 +57,20 @@ impl Script {
     /// # Errors
     /// Every problem in it, up to a hundred, in the order of their lines.
     pub fn parse(text: &str) -> Result<Script, ScriptProblems> {
+        Script::named(NAME, text)
+    }
+
+    fn named(name: &str, text: &str) -> Result<Script, ScriptProblems> {
         let mut reading = Reading::default();
-        if text.len() > MAX_BYTES {
-            reading.problems.push(ScriptProblem {
-                found: format!("{} bytes", text.len()),
-                allowed: format!("at most {MAX_BYTES} bytes"),
-                mend: "split it into several scripts".into(),
-                ..ScriptProblem::of_file("the script is too long")
-            });
-        } else {
-            let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-            for (index, line) in text.lines().enumerate() {
-                reading.line(index + 1, line);
-                if reading.problems.len() >= MAX_PROBLEMS {
-                    break;
-                }
-            }
-        }
-        reading.finish()
+        let mut problems = Vec::new();
+        lines::each_line(text, &mut problems, |words, problems| {
+            reading.line(words);
+            problems.append(&mut reading.problems);
+        });
+        reading.problems = problems;
+        reading
+            .finish()
+            .map_err(|problems| ScriptProblems::new(name, problems))
     }
 
     /// Reads a script file.
@@ -89,34 +78,8 @@ impl Script {
     /// # Errors
     /// As [`Script::parse`]; a file that can't be read or is no text is a problem of its own.
     pub fn load(path: &Path) -> Result<Script, ScriptProblems> {
-        let name = path.display().to_string();
-        let refuse = |found: String, mend: &str| {
-            let problem = ScriptProblem {
-                found,
-                allowed: "a text file".into(),
-                mend: mend.into(),
-                ..ScriptProblem::of_file("the script can't be read")
-            };
-            ScriptProblems::new(vec![problem]).in_file(&name)
-        };
-        let mut bytes = Vec::new();
-        // One byte more than is allowed, so that the length check sees that there is more.
-        let read = fs::File::open(path)
-            .and_then(|file| file.take(MAX_BYTES as u64 + 1).read_to_end(&mut bytes));
-        if let Err(error) = read {
-            return Err(refuse(
-                error.to_string(),
-                "check the path and its permissions",
-            ));
-        }
-        let text = String::from_utf8(bytes).map_err(|error| {
-            let place = format!(
-                "bytes that are no text at {}",
-                error.utf8_error().valid_up_to()
-            );
-            refuse(place, "name a pad script: lines of `SECONDS CONTROL VALUE`")
-        })?;
-        Script::parse(&text).map_err(|problems| problems.in_file(&name))
+        let text = lines::load(path, "SECONDS CONTROL VALUE")?;
+        Script::named(&path.display().to_string(), &text)
     }
 
     /// Its events, each with its time since time zero, in order.
@@ -140,8 +103,7 @@ impl Script {
 struct Reading {
     events: Vec<(Span, Action)>,
     problems: Vec<ScriptProblem>,
-    /// The latest time and its line.
-    latest: Option<(f64, usize)>,
+    times: Times,
     /// Whether the pad is plugged in here; unknown before the first event.
     plugged: Option<bool>,
     starts_plugged: Option<bool>,
@@ -150,8 +112,7 @@ struct Reading {
 }
 
 impl Reading {
-    fn line(&mut self, number: usize, line: &str) {
-        let words = Word::split(number, line);
+    fn line(&mut self, words: &[Word<'_>]) {
         let Some((time, rest)) = words.split_first() else {
             return;
         };
@@ -173,32 +134,8 @@ impl Reading {
     }
 
     fn time(&mut self, word: &Word<'_>) -> Option<Span> {
-        let seconds = word
-            .text
-            .parse::<f64>()
-            .ok()
-            .filter(|s| (0.0..=MAX_SECONDS).contains(s));
-        let Some(seconds) = seconds else {
-            self.problems.push(word.problem(
-                "this is no time",
-                &format!("seconds from 0 to {MAX_SECONDS}, such as 12.350"),
-                "write the seconds since the start, with a point",
-            ));
-            return None;
-        };
-        if let Some((latest, line)) = self.latest
-            && seconds < latest
-        {
-            self.problems.push(word.problem(
-                "time goes backwards",
-                &format!("{latest} or later: line {line} is at {latest} s"),
-                "sort the lines by time",
-            ));
-            return None;
-        }
-        self.latest = Some((seconds, word.line));
-        // Rounded: 0.29 s must not become 289999999 ns.
-        Some(Span((seconds * 1e9).round() as u64))
+        let read = self.times.read(word);
+        read.map_err(|problem| self.problems.push(*problem)).ok()
     }
 
     fn target(&mut self, word: &Word<'_>) -> Option<Target> {
@@ -240,7 +177,7 @@ impl Reading {
             return;
         }
         let value = match rest.first() {
-            Some(word) => match word.value(target) {
+            Some(word) => match words::value(word, target) {
                 Ok(value) => value,
                 Err(problem) => return self.problems.push(*problem),
             },
@@ -291,9 +228,9 @@ impl Reading {
         }
     }
 
-    fn finish(self) -> Result<Script, ScriptProblems> {
+    fn finish(self) -> Result<Script, Vec<ScriptProblem>> {
         if !self.problems.is_empty() {
-            return Err(ScriptProblems::new(self.problems));
+            return Err(self.problems);
         }
         if self.events.is_empty() {
             let problem = ScriptProblem {
@@ -302,7 +239,7 @@ impl Reading {
                 mend: "begin with `0.0 ABS_RX 0`".into(),
                 ..ScriptProblem::of_file("the script is empty")
             };
-            return Err(ScriptProblems::new(vec![problem]));
+            return Err(vec![problem]);
         }
         Ok(Script {
             events: self.events,

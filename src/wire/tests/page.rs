@@ -167,6 +167,7 @@ fn largest_messages_fit_exactly() {
         session: m,
         clock_us: m,
         applied: m,
+        accepted: m,
         axes: eight(AxisTelemetry {
             at_applied: i32::MIN,
             position: i32::MIN,
@@ -179,6 +180,7 @@ fn largest_messages_fit_exactly() {
         faults: u16::MAX,
         held: 255,
         at_end: 255,
+        referenced: 255,
         supply_mv: Some(u16::MAX),
         drive_c: Some(-128),
         frames_refused: m,

@@ -149,3 +149,38 @@ fn nothing_is_said_or_done_before_a_hello() {
     assert_eq!(bench.said.len(), 50, "telemetry at 50 Hz");
     assert_eq!(bench.velocity(0), 0);
 }
+
+/// `applied` and `accepted` together show every gap; both begin anew with a session.
+#[test]
+fn what_was_taken_is_counted() {
+    let mut bench = ready();
+    for seq in [1, 2, 5, 6, 6, 4, 9] {
+        bench.seq = seq - 1;
+        bench.drive(&[COUNT, 0]);
+    }
+    assert_eq!((bench.state().applied, bench.state().accepted), (9, 5));
+    assert!(bench.drive(&[0, 0]));
+    bench.ticks(1);
+    bench.handshake(SESSION + 1, &wide_open());
+    assert_eq!((bench.state().applied, bench.state().accepted), (0, 0));
+    assert!(bench.drive(&[COUNT, 0]));
+    assert_eq!(bench.state().accepted, 1);
+}
+
+/// Each axis has its bit, from the start, after power off and after each reference found.
+#[test]
+fn telemetry_tells_which_axes_are_referenced() {
+    let mut free = axis("turn", 1667, 0);
+    free.referenced = false;
+    let mut bench = Bench::ready(&[axis("pan", 1667, 0), free], &wide_open());
+    assert_eq!(bench.state().referenced, 0b01);
+    assert_eq!(bench.rig.set_reference(1, 7), Ok(()));
+    assert_eq!(bench.state().referenced, 0b11);
+    bench.rig.set_inputs(Inputs {
+        power: false,
+        ..Inputs::default()
+    });
+    assert_eq!(bench.state().referenced, 0);
+    assert_eq!(bench.rig.set_reference(1, 7), Ok(()));
+    assert_eq!(bench.state().referenced, 0b10);
+}

@@ -2,7 +2,7 @@
 
 use stillhand_engine::input::{Button, Control};
 
-use super::problem::ScriptProblem;
+use crate::shell::lines::{self, ScriptProblem, Word};
 
 /// What a line acts on.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -83,97 +83,23 @@ pub(super) fn all_names() -> String {
 
 /// The name most like `text`, if one is near enough to be meant.
 pub(super) fn nearest(text: &str) -> Option<&'static str> {
-    let text = text.to_ascii_uppercase();
-    NAMES
-        .iter()
-        .map(|(name, _)| (changes(&text, name), *name))
-        .filter(|(changes, _)| *changes <= 2)
-        .min()
-        .map(|(_, name)| name)
+    lines::nearest(text, NAMES.iter().map(|(name, _)| *name))
 }
 
-/// How many letters must be added, removed or replaced (Levenshtein's distance); more than a
-/// dozen letters apart in length are not counted out.
-fn changes(a: &str, b: &str) -> usize {
-    let b: Vec<char> = b.chars().collect();
-    if a.len() > b.len() + 12 {
-        return a.len();
-    }
-    let mut row: Vec<usize> = (0..=b.len()).collect();
-    for (i, x) in a.chars().enumerate() {
-        let mut corner = row[0];
-        row[0] = i + 1;
-        for (j, y) in b.iter().enumerate() {
-            let best = (corner + usize::from(x != *y)).min(row[j] + 1);
-            corner = row[j + 1];
-            row[j + 1] = best.min(corner + 1);
-        }
-    }
-    row[b.len()]
-}
-
-/// One word of a line and where it stands.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Word<'a> {
-    pub(super) text: &'a str,
-    pub(super) line: usize,
-    /// In characters, from 1.
-    column: usize,
-    source: &'a str,
-}
-
-impl<'a> Word<'a> {
-    /// The words of a line up to its remark.
-    pub(super) fn split(line: usize, source: &'a str) -> Vec<Word<'a>> {
-        let said = source.split('#').next().unwrap_or_default();
-        let mut words = Vec::new();
-        let mut start = None;
-        for (index, letter) in said.char_indices().chain([(said.len(), ' ')]) {
-            match (letter.is_whitespace(), start) {
-                (false, None) => start = Some(index),
-                (true, Some(from)) => {
-                    words.push(Word {
-                        text: &said[from..index],
-                        column: said[..from].chars().count() + 1,
-                        line,
-                        source,
-                    });
-                    start = None;
-                }
-                _ => {}
-            }
-        }
-        words
-    }
-
-    /// This word as a value of `target`.
-    pub(super) fn value(&self, target: Target) -> Result<f64, Box<ScriptProblem>> {
-        match self.text.parse::<f64>() {
-            // Adding 0 turns -0 into 0: no sign without a value.
-            Ok(value) if target.takes(value) => Ok(value + 0.0),
-            Ok(value) if value.is_finite() => Err(Box::new(self.problem(
-                "the value is out of bounds",
-                target.allowed(),
-                "take a value within them",
-            ))),
-            _ => Err(Box::new(self.problem(
-                "the value is no number",
-                target.allowed(),
-                "write a number, with a point",
-            ))),
-        }
-    }
-
-    pub(super) fn problem(&self, message: &str, allowed: &str, mend: &str) -> ScriptProblem {
-        ScriptProblem {
-            line: self.line,
-            column: self.column,
-            width: self.text.chars().count(),
-            source: self.source.to_string(),
-            message: message.to_string(),
-            found: self.text.to_string(),
-            allowed: allowed.to_string(),
-            mend: mend.to_string(),
-        }
+/// This word as a value of `target`.
+pub(super) fn value(word: &Word<'_>, target: Target) -> Result<f64, Box<ScriptProblem>> {
+    match word.text.parse::<f64>() {
+        // Adding 0 turns -0 into 0: no sign without a value.
+        Ok(value) if target.takes(value) => Ok(value + 0.0),
+        Ok(value) if value.is_finite() => Err(Box::new(word.problem(
+            "the value is out of bounds",
+            target.allowed(),
+            "take a value within them",
+        ))),
+        _ => Err(Box::new(word.problem(
+            "the value is no number",
+            target.allowed(),
+            "write a number, with a point",
+        ))),
     }
 }

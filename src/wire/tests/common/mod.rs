@@ -114,6 +114,7 @@ impl Random {
             session: self.u32(),
             clock_us: self.u32(),
             applied: self.u32(),
+            accepted: self.u32(),
             axes: self.list(|r| AxisTelemetry {
                 at_applied: r.i32(),
                 position: r.i32(),
@@ -126,6 +127,7 @@ impl Random {
             faults: self.u32() as u16,
             held: self.next() as u8,
             at_end: self.next() as u8,
+            referenced: self.next() as u8,
             supply_mv: self.coin().then(|| self.u32() as u16),
             drive_c: self.coin().then(|| self.next() as i8),
             frames_refused: self.u32(),

@@ -1,4 +1,4 @@
-//! What is wrong with a pad script, for people.
+//! What is wrong with a script, for people.
 
 use std::fmt;
 
@@ -27,7 +27,8 @@ pub struct ScriptProblem {
 }
 
 impl ScriptProblem {
-    pub(super) fn of_file(message: &str) -> ScriptProblem {
+    /// A problem of the file as a whole.
+    pub fn of_file(message: &str) -> ScriptProblem {
         ScriptProblem {
             message: message.to_string(),
             ..ScriptProblem::default()
@@ -82,17 +83,11 @@ pub struct ScriptProblems {
 }
 
 impl ScriptProblems {
-    pub(super) fn new(problems: Vec<ScriptProblem>) -> ScriptProblems {
-        ScriptProblems {
-            file: "pad script".to_string(),
-            problems,
-        }
-    }
-
-    pub(super) fn in_file(self, file: &str) -> ScriptProblems {
+    /// The problems of `file`.
+    pub fn new(file: &str, problems: Vec<ScriptProblem>) -> ScriptProblems {
         ScriptProblems {
             file: file.to_string(),
-            ..self
+            problems,
         }
     }
 
