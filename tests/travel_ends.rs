@@ -44,7 +44,7 @@ fn push(world: &mut World, rig: &Rig, direction: f64, period: Span, random: &mut
         world.tick();
         let at = direction * world.truth(0);
         // What is left of the motion the other way is not a throw-back.
-        turned |= direction * world.speeds()[0] > 0.0;
+        turned |= at > furthest;
         if !turned {
             furthest = at;
         }

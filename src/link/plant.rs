@@ -97,6 +97,11 @@ impl Plant {
         self.speed
     }
 
+    /// Where the mechanics really are, in counts.
+    pub fn position(&self) -> f64 {
+        self.position
+    }
+
     /// Whole counts.
     pub fn counts(&self) -> i64 {
         self.position.round() as i64

@@ -149,7 +149,7 @@ impl World {
     /// The true position of an axis, in the picture's sense and the axis's unit.
     pub fn truth(&self, axis: usize) -> f64 {
         let facts = &self.rig.axes[axis];
-        self.plants[axis].counts() as f64 / (facts.counts_per_unit * facts.sense.sign())
+        self.plants[axis].position() / (facts.counts_per_unit * facts.sense.sign())
     }
 
     /// The speeds of the last frame, picture's sense, units/s.
@@ -296,7 +296,7 @@ impl World {
                 let axis = &self.rig.axes[place];
                 let scale = axis.counts_per_unit * axis.sense.sign();
                 truth[place] = laws::PlantAxis {
-                    position: plant.counts() as f64 / scale,
+                    position: plant.position() / scale,
                     speed: plant.speed() / scale,
                 };
             }

@@ -48,7 +48,8 @@ pub fn axis(name: &str, random: &mut Random) -> Axis {
     } else {
         harder(random)
     };
-    let half = random.between(20.0, 200.0);
+    // One to eight seconds at full speed from the middle to an end.
+    let half = speed * random.scale(1.0, 8.0);
     let ends = Ends::new(Pos(-half), Pos(half * random.between(0.5, 1.0))).expect("low below high");
     Axis {
         name: name.to_owned(),

@@ -70,7 +70,8 @@ impl Ceiling {
         if let Some(descent) = &mut self.descent {
             allowed = descent.advance(m.dt[0], c, set, now.axis.stop(m.v[1]).jerk);
             // Down, or overtaken by a ceiling that has risen again.
-            if descent.v <= c && descent.peak(set.jerk) <= c {
+            let turned = descent.a <= 0.0 || descent.hold <= c;
+            if descent.v <= c && descent.peak(set.jerk) <= c && turned {
                 self.descent = None;
             }
         }

@@ -84,9 +84,11 @@ pub fn braking_step(now: Motion, curve: &BrakeCurve, phase: Phase, at: &Approach
     (higher(a, still(now, at.dt)), Phase::Following)
 }
 
-/// Whether the state can come to rest within the room.
+/// Whether the state can come to rest within the room. One that goes no further always fits, also
+/// beyond the end.
 pub fn fits(after: Motion, curve: &BrakeCurve, at: &Approach) -> bool {
-    curve.reach(after.v, after.a) <= at.room
+    let reach = curve.reach(after.v, after.a);
+    reach <= 0.0 || reach <= at.room
 }
 
 /// Whether even the quickest stop of the braking set no longer fits. Half a count is rounding.
