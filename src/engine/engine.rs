@@ -234,7 +234,11 @@ impl Engine {
             Some(RigChange::Ready) if unannounced => {
                 self.happen(Event::Lost(Why::LinkLost(LinkLoss::Restarted)));
             }
-            Some(RigChange::Ready) => self.happen(Event::Found),
+            Some(RigChange::Ready) => {
+                // Sticks that were pushed or centred while there was no rig mean nothing to it.
+                self.consents.iter_mut().for_each(Consent::withhold);
+                self.happen(Event::Found);
+            }
             Some(RigChange::Lost(loss)) => self.happen(Event::Lost(Why::LinkLost(loss))),
             Some(RigChange::Residual(axis)) => {
                 self.happen(Event::Lost(Why::Residual { rig: place, axis }))
