@@ -9,6 +9,7 @@
 //! | module | what lives there |
 //! |---|---|
 //! | [`reader`] | the thread that owns gilrs, hotplug, and the second look for what it missed |
+//! | [`board`] | which pads are there, for screens, and notices |
 //! | [`device`] | what the kernel says of a pad: its ID, its bus, what it can do |
 //! | [`translate`] | gilrs' events to the engine's, one pad's state |
 //! | [`mailbox`] | the ring to the control loop and what happens when it is full |
@@ -46,6 +47,7 @@
 //! lettered X on the left and Y on top may report the two swapped. gilrs' mappings know many of
 //! them.
 
+pub mod board;
 pub mod device;
 pub mod mailbox;
 pub mod player;
@@ -63,8 +65,9 @@ use std::str::FromStr;
 use stillhand_engine::input::{PadEvent, PadId};
 use stillhand_engine::time::Time;
 
+pub use board::{PadNotice, PresentPad};
 pub use mailbox::Inbox;
-pub use reader::{PadNotice, PadReader, PresentPad, ReaderOptions};
+pub use reader::{PadReader, ReaderOptions};
 
 /// One thing that happened on a pad, and when we heard of it.
 #[derive(Clone, Copy, Debug, PartialEq)]

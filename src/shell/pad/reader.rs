@@ -3,8 +3,8 @@
 use std::fs::File;
 use std::io;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::thread::JoinHandle;
 use std::time::Duration;
 
@@ -12,7 +12,8 @@ use gilrs::{Axis, Button as Key, Event, EventType, Gamepad, Gilrs, GilrsBuilder,
 use stillhand_engine::input::{PadBus, PadEvent, PadId};
 use stillhand_engine::time::{Span, Time};
 
-use super::device::{self, Bus, Device};
+use super::board::{Board, PadNotice, PresentPad};
+use super::device::{self, Device};
 use super::lookout::Lookout;
 use super::mailbox::{CAPACITY, Inbox, Outbox, mailbox};
 use super::places::{Place, Places};
@@ -33,8 +34,6 @@ const RETRY: Duration = Duration::from_millis(500);
 const EMPTY: u32 = 4;
 /// How often gilrs is made anew for a device it does not take: udev may not have been ready.
 const TRIES: u8 = 3;
-/// Most notices kept for whoever asks; more than this many different ones are not expected.
-const MAX_NOTICES: usize = 64;
 
 /// What the reader needs to know.
 #[derive(Clone, Debug, Default)]
@@ -49,86 +48,11 @@ pub struct ReaderOptions {
     pub env_mappings: bool,
 }
 
-/// A pad that is plugged in, for screens.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct PresentPad {
-    /// Its place.
-    pub pad: PadId,
-    /// The unit, as `--pad` takes it.
-    pub id: String,
-    /// What the driver calls it.
-    pub name: String,
-    /// How it is connected.
-    pub bus: Bus,
-    /// Its node, such as `/dev/input/event7`.
-    pub node: PathBuf,
-    /// Whether it may drive.
-    pub drives: bool,
-}
-
-/// Something about pads that somebody should know.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum PadNotice {
-    /// All places are taken; this one is not heard, not even its stop.
-    NoRoom {
-        /// Its ID.
-        id: String,
-    },
-    /// A pad is plugged in but may not be opened.
-    NoPermission {
-        /// Its node.
-        node: PathBuf,
-        /// What the driver calls it.
-        name: String,
-    },
-    /// Pads can't be listened for at all; it is tried again.
-    NotListening {
-        /// What the system says.
-        why: String,
-    },
-}
-
-impl std::fmt::Display for PadNotice {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        match self {
-            PadNotice::NoRoom { id } => write!(
-                f,
-                "pad {id} is one too many: it is not heard, not even its stop; unplug another"
-            ),
-            PadNotice::NoPermission { node, name } => write!(
-                f,
-                "pad {name} is plugged in, but {} may not be opened; `stillhand pads` says how to \
-                 mend that",
-                node.display()
-            ),
-            PadNotice::NotListening { why } => write!(f, "can't listen for pads: {why}"),
-        }
-    }
-}
-
-#[derive(Debug, Default)]
-struct Board {
-    present: Vec<PresentPad>,
-    notices: Vec<PadNotice>,
-}
-
-#[derive(Debug, Default)]
-struct Shared {
-    end: AtomicBool,
-    board: Mutex<Board>,
-}
-
-impl Shared {
-    fn board(&self) -> MutexGuard<'_, Board> {
-        // A panic ends the process, so nobody can have left it half written.
-        self.board.lock().unwrap_or_else(PoisonError::into_inner)
-    }
-}
-
 /// The running reader. Dropping it ends its thread.
 #[derive(Debug)]
 pub struct PadReader {
-    shared: Arc<Shared>,
+    end: Arc<AtomicBool>,
+    board: Arc<Board>,
     thread: Option<JoinHandle<()>>,
 }
 
@@ -142,13 +66,15 @@ impl PadReader {
         now: impl Fn() -> Time + Send + 'static,
     ) -> io::Result<(PadReader, Inbox)> {
         let (outbox, inbox) = mailbox(CAPACITY);
-        let shared = Arc::new(Shared::default());
+        let end = Arc::new(AtomicBool::new(false));
+        let board = Arc::new(Board::default());
         let worker = Worker {
             places: Places::new(options.scripts),
             lookout: Lookout::new(now()),
             refused: Vec::new(),
             forbidden: Vec::new(),
-            shared: Arc::clone(&shared),
+            end: Arc::clone(&end),
+            board: Arc::clone(&board),
             options,
             outbox,
             now,
@@ -157,7 +83,8 @@ impl PadReader {
             .name("pads".to_string())
             .spawn(move || worker.run())?;
         let reader = PadReader {
-            shared,
+            end,
+            board,
             thread: Some(thread),
         };
         Ok((reader, inbox))
@@ -165,18 +92,18 @@ impl PadReader {
 
     /// The pads that are plugged in now.
     pub fn present(&self) -> Vec<PresentPad> {
-        self.shared.board().present.clone()
+        self.board.present()
     }
 
     /// The notices since the last call.
     pub fn take_notices(&self) -> Vec<PadNotice> {
-        std::mem::take(&mut self.shared.board().notices)
+        self.board.take_notices()
     }
 }
 
 impl Drop for PadReader {
     fn drop(&mut self) {
-        self.shared.end.store(true, Ordering::Relaxed);
+        self.end.store(true, Ordering::Relaxed);
         if let Some(thread) = self.thread.take() {
             // It can only fail by a panic, which has ended the process.
             let _ = thread.join();
@@ -208,7 +135,8 @@ struct Worker<N> {
     refused: Vec<(PathBuf, u8)>,
     /// Plugs that may not be opened, which was said.
     forbidden: Vec<PathBuf>,
-    shared: Arc<Shared>,
+    end: Arc<AtomicBool>,
+    board: Arc<Board>,
 }
 
 impl<N: Fn() -> Time> Worker<N> {
@@ -227,7 +155,7 @@ impl<N: Fn() -> Time> Worker<N> {
     }
 
     fn is_ended(&self) -> bool {
-        self.shared.end.load(Ordering::Relaxed) || self.outbox.is_abandoned()
+        self.end.load(Ordering::Relaxed) || self.outbox.is_abandoned()
     }
 
     fn begin(&mut self) -> Option<Gilrs> {
@@ -238,7 +166,7 @@ impl<N: Fn() -> Time> Worker<N> {
                 Err(why) if why == said => {}
                 Err(why) => {
                     said.clone_from(&why);
-                    self.notice(PadNotice::NotListening { why });
+                    self.board.notice(PadNotice::NotListening { why });
                 }
             }
             std::thread::sleep(RETRY);
@@ -359,7 +287,7 @@ impl<N: Fn() -> Time> Worker<N> {
                     && !self.forbidden.contains(&device.sysfs)
                 {
                     self.forbidden.push(device.sysfs.clone());
-                    self.notice(PadNotice::NoPermission {
+                    self.board.notice(PadNotice::NoPermission {
                         node: device.node.clone(),
                         name: device.name.clone(),
                     });
@@ -397,7 +325,7 @@ impl<N: Fn() -> Time> Worker<N> {
                     }
                 }
             }
-            Err(why) => self.notice(PadNotice::NotListening { why }),
+            Err(why) => self.board.notice(PadNotice::NotListening { why }),
         }
     }
 
@@ -467,11 +395,11 @@ impl<N: Fn() -> Time> Worker<N> {
         let state = PadState::new(left, right);
         match self.places.put(Place::new(gilrs, device, drives, state)) {
             Ok(pad) => self.tell(pad, PadEvent::Plugged { bus, drives }),
-            Err(place) => self.notice(PadNotice::NoRoom {
+            Err(place) => self.board.notice(PadNotice::NoRoom {
                 id: place.device.id,
             }),
         }
-        self.publish();
+        self.board.publish(&self.places);
     }
 
     fn unplug_gilrs(&mut self, gilrs: usize) {
@@ -484,34 +412,12 @@ impl<N: Fn() -> Time> Worker<N> {
     fn unplug(&mut self, pad: PadId) {
         self.tell(pad, PadEvent::Unplugged);
         self.places.remove(pad);
-        self.publish();
+        self.board.publish(&self.places);
     }
 
     fn tell(&mut self, pad: PadId, event: PadEvent) {
         let at = (self.now)();
         self.outbox.post(PadInput { at, pad, event });
-    }
-
-    fn publish(&self) {
-        self.shared.board().present = self
-            .places
-            .iter()
-            .map(|(pad, place)| PresentPad {
-                pad,
-                id: place.device.id.clone(),
-                name: place.device.name.clone(),
-                bus: place.device.bus,
-                node: place.device.node.clone(),
-                drives: place.drives,
-            })
-            .collect();
-    }
-
-    fn notice(&self, notice: PadNotice) {
-        let mut board = self.shared.board();
-        if board.notices.len() < MAX_NOTICES && !board.notices.contains(&notice) {
-            board.notices.push(notice);
-        }
     }
 }
 

@@ -1,0 +1,115 @@
+//! What others may know of the pads: who is there, and what somebody should be told.
+
+use std::path::PathBuf;
+use std::sync::{Mutex, MutexGuard, PoisonError};
+
+use stillhand_engine::input::PadId;
+
+use super::device::Bus;
+use super::places::Places;
+
+/// Most notices kept for whoever asks; more than this many different ones are not expected.
+const MAX_NOTICES: usize = 64;
+
+/// A pad that is plugged in, for screens.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct PresentPad {
+    /// Its place.
+    pub pad: PadId,
+    /// The unit, as `--pad` takes it.
+    pub id: String,
+    /// What the driver calls it.
+    pub name: String,
+    /// How it is connected.
+    pub bus: Bus,
+    /// Its node, such as `/dev/input/event7`.
+    pub node: PathBuf,
+    /// Whether it may drive.
+    pub drives: bool,
+}
+
+/// Something about pads that somebody should know.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum PadNotice {
+    /// All places are taken; this one is not heard, not even its stop.
+    NoRoom {
+        /// Its ID.
+        id: String,
+    },
+    /// A pad is plugged in but may not be opened.
+    NoPermission {
+        /// Its node.
+        node: PathBuf,
+        /// What the driver calls it.
+        name: String,
+    },
+    /// Pads can't be listened for at all; it is tried again.
+    NotListening {
+        /// What the system says.
+        why: String,
+    },
+}
+
+impl std::fmt::Display for PadNotice {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            PadNotice::NoRoom { id } => write!(
+                f,
+                "pad {id} is one too many: it is not heard, not even its stop; unplug another"
+            ),
+            PadNotice::NoPermission { node, name } => write!(
+                f,
+                "pad {name} is plugged in, but {} may not be opened; `stillhand pads` says how to \
+                 mend that",
+                node.display()
+            ),
+            PadNotice::NotListening { why } => write!(f, "can't listen for pads: {why}"),
+        }
+    }
+}
+
+#[derive(Debug, Default)]
+struct Pinned {
+    present: Vec<PresentPad>,
+    notices: Vec<PadNotice>,
+}
+
+/// Shared by the reader's thread and whoever shows its state; never by the control loop.
+#[derive(Debug, Default)]
+pub(super) struct Board(Mutex<Pinned>);
+
+impl Board {
+    pub(super) fn publish(&self, places: &Places) {
+        self.pinned().present = places
+            .iter()
+            .map(|(pad, place)| PresentPad {
+                pad,
+                id: place.device.id.clone(),
+                name: place.device.name.clone(),
+                bus: place.device.bus,
+                node: place.device.node.clone(),
+                drives: place.drives,
+            })
+            .collect();
+    }
+
+    pub(super) fn notice(&self, notice: PadNotice) {
+        let mut pinned = self.pinned();
+        if pinned.notices.len() < MAX_NOTICES && !pinned.notices.contains(&notice) {
+            pinned.notices.push(notice);
+        }
+    }
+
+    pub(super) fn present(&self) -> Vec<PresentPad> {
+        self.pinned().present.clone()
+    }
+
+    pub(super) fn take_notices(&self) -> Vec<PadNotice> {
+        std::mem::take(&mut self.pinned().notices)
+    }
+
+    fn pinned(&self) -> MutexGuard<'_, Pinned> {
+        // A panic ends the process, so nobody can have left it half written.
+        self.0.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}

@@ -1,0 +1,4 @@
+//! What several tests need.
+
+pub mod fakepad;
+pub mod watch;
