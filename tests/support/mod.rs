@@ -1,6 +1,7 @@
 //! What several tests need.
 
 pub mod daemon;
+pub mod desk;
 pub mod fakepad;
 pub mod hall;
 pub mod line;

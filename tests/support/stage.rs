@@ -123,7 +123,7 @@ impl Stage {
     pub fn full(&mut self, speed: f64) -> Instant {
         let counts = speed * hall::PER_DEG;
         self.line
-            .want_driven("pan at full speed", |v| v[0] > counts - 2.0)
+            .want_driven("pan at full speed", |v| v[0] > counts - 0.05)
     }
 
     /// Pushes and lets go: shows that the rig may be driven.
