@@ -6,9 +6,10 @@
 //!     ▲                 ▲  ▲  └─ not believed: Refused ─┐  │                      │
 //!     │ closed          │  └───── every second ─────────┘  │ no echo             │ lost:
 //!     └── any state     └──────────────────────────────────┴─────────────────────┘ greet again
+//!                       └──── over ──── Held ◀─────────────── fault, stop input ──┘
 //! ```
 
-use super::accept::{Refusal, accept};
+use super::accept::{Refusal, accept, lasting, trouble};
 use super::clock::RigClock;
 use super::convert::{Scale, Unwrapped, setup};
 use std::collections::VecDeque;
@@ -19,7 +20,7 @@ use stillhand_engine::rig::{LimitSet, Rig};
 use stillhand_engine::time::{Span, Time};
 use stillhand_engine::units::{Accel, Jerk};
 use stillhand_wire::frame::{FrameBytes, RESYNC};
-use stillhand_wire::messages::{self, PerAxis, RigHello, Setup, VERSION, held};
+use stillhand_wire::messages::{self, PerAxis, RigHello, Setup, VERSION};
 use stillhand_wire::{FromRig, FromRigDeframer, ToRig, encode};
 
 /// A hello or setup without an answer is said again after this long.
@@ -51,6 +52,9 @@ pub enum Standing {
     Refused(Refusal),
     /// Motor power is off.
     PowerOff,
+    /// It tells of something that has to be over first; met and lost every few milliseconds
+    /// otherwise.
+    Held(LinkLoss),
 }
 
 /// The session with one rig.
@@ -219,7 +223,7 @@ impl Session {
                     self.say_hello();
                 }
             }
-            Standing::Ready => {
+            Standing::Ready | Standing::Held(_) => {
                 if now.since(self.heard) >= SILENCE {
                     self.lose(LinkLoss::Silent);
                     self.greet(now);
@@ -293,7 +297,9 @@ impl Session {
         match message {
             FromRig::Hello(hello) if hello.session == self.session => self.on_hello(now, &hello),
             FromRig::Ack { setup } if setup.session == self.session => self.on_ack(now, &setup),
-            FromRig::Refused { session, why } if session == self.session => self.on_refused(why),
+            FromRig::Refused { session, why } if session == self.session => {
+                self.on_refused(now, why);
+            }
             FromRig::Telemetry(telemetry) => self.on_telemetry(now, telemetry),
             // An answer to an earlier session: late, and of no use any more.
             FromRig::Hello(_) | FromRig::Ack { .. } | FromRig::Refused { .. } => {}
@@ -301,8 +307,21 @@ impl Session {
     }
 
     fn on_hello(&mut self, now: Time, hello: &RigHello) {
-        if self.standing == Standing::Ready || self.standing == Standing::Closed {
-            return;
+        match self.standing {
+            Standing::Closed | Standing::Held(_) => return,
+            // The answer that was believed, repeated; or it has started again behind our back.
+            Standing::Ready => {
+                if self.boot != Some(hello.boot_id) {
+                    self.lose(LinkLoss::Restarted);
+                    self.greet(now);
+                }
+                return;
+            }
+            Standing::Greeting
+            | Standing::AwaitingRest
+            | Standing::SettingUp
+            | Standing::Refused(_)
+            | Standing::PowerOff => {}
         }
         self.clock.told(now, hello.clock_us);
         let accepted = match accept(&self.rig, hello) {
@@ -355,7 +374,21 @@ impl Session {
         self.push_event(LinkEvent::Ready(report));
     }
 
-    fn on_refused(&mut self, why: messages::Why) {
+    fn on_refused(&mut self, now: Time, why: messages::Why) {
+        match self.standing {
+            Standing::Closed | Standing::Held(_) => return,
+            // It no longer does what it has agreed to.
+            Standing::Ready => {
+                self.lose(LinkLoss::Restarted);
+                self.greet(now);
+                return;
+            }
+            Standing::Greeting
+            | Standing::AwaitingRest
+            | Standing::SettingUp
+            | Standing::Refused(_)
+            | Standing::PowerOff => {}
+        }
         match why {
             // These pass by themselves; asking again is the answer.
             messages::Why::NotAtRest => self.standing = Standing::AwaitingRest,
@@ -374,37 +407,32 @@ impl Session {
     }
 
     fn on_telemetry(&mut self, now: Time, told: messages::Telemetry) {
+        let axes = self.rig.axes.len();
+        if let Standing::Held(_) = self.standing {
+            self.heard = now;
+            if lasting(&told, axes).is_none() {
+                self.greet(now);
+            }
+            return;
+        }
         if self.standing != Standing::Ready {
             return;
         }
-        if told.session != self.session {
-            self.lose(LinkLoss::Restarted);
-            self.greet(now);
-            return;
-        }
-        let loss = if told.axes.len() != self.rig.axes.len() {
-            Some(LinkLoss::Disagrees)
-        } else if !told.power {
-            Some(LinkLoss::PowerOff)
-        } else if told.faults != 0 {
-            Some(LinkLoss::Fault)
-        } else if told.stop_input {
-            Some(LinkLoss::StopInput)
-        } else if told.held & held::WATCHDOG != 0 {
-            Some(LinkLoss::RigStopped)
-        } else {
-            None
-        };
+        let loss = trouble(&told, self.session, axes);
         self.heard = now;
         self.clock.told(now, told.clock_us);
         self.count_lost(&told);
         if let Some(loss) = loss {
             self.latest = Some(told);
             self.lose(loss);
-            let standing = if loss == LinkLoss::PowerOff {
-                Standing::PowerOff
-            } else {
-                Standing::Greeting
+            let standing = match loss {
+                LinkLoss::PowerOff => Standing::PowerOff,
+                LinkLoss::Fault | LinkLoss::StopInput | LinkLoss::Disagrees => Standing::Held(loss),
+                LinkLoss::Unplugged
+                | LinkLoss::Stalled
+                | LinkLoss::Silent
+                | LinkLoss::Restarted
+                | LinkLoss::RigStopped => Standing::Greeting,
             };
             self.greet_as(now, Some(standing));
             return;
