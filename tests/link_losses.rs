@@ -40,7 +40,10 @@ fn silence_is_noticed_after_half_a_second() {
     withhold(&mut desk);
     desk.honest();
     desk.pass(1_000);
-    assert_eq!((*desk.session.standing() == Standing::Ready, desk.met()), (true, 1));
+    assert_eq!(
+        (*desk.session.standing() == Standing::Ready, desk.met()),
+        (true, 1)
+    );
 }
 
 #[test]
@@ -93,7 +96,12 @@ fn another_boot_in_mid_move_is_a_restart() {
 /// A refusal of the session in force: the rig no longer does what was agreed.
 #[test]
 fn a_refusal_in_mid_move_is_a_loss() {
-    for why in [Why::NotAtRest, Why::WrongSession, Why::PowerOff, Why::BadRamp] {
+    for why in [
+        Why::NotAtRest,
+        Why::WrongSession,
+        Why::PowerOff,
+        Why::BadRamp,
+    ] {
         let mut desk = Desk::new();
         desk.run(1_000);
         let session = desk.number();
@@ -221,7 +229,8 @@ fn the_rigs_watchdog_is_noticed_and_one_meeting_is_enough() {
             desk.now = desk.now + stillhand_engine::time::Span::from_millis(1);
             let clock = desk.clock_us();
             let mut back = Vec::new();
-            desk.rig.tick(clock, &mut |frame| back.extend_from_slice(frame));
+            desk.rig
+                .tick(clock, &mut |frame| back.extend_from_slice(frame));
             let now = desk.now;
             desk.session.on_bytes(now, &back);
         }
@@ -251,7 +260,10 @@ fn power_off_and_on_is_met_unreferenced() {
     desk.pass(3_000);
     assert_eq!(*desk.session.standing(), Standing::PowerOff);
     let velocity = |said: &ToRig| matches!(said, ToRig::Velocity { .. });
-    assert!(!desk.said.iter().any(velocity), "frames to a rig without power");
+    assert!(
+        !desk.said.iter().any(velocity),
+        "frames to a rig without power"
+    );
     assert_eq!((desk.losses().len(), desk.met()), (1, 0));
     desk.rig.set_inputs(Inputs::default());
     desk.pass(800);
@@ -260,7 +272,10 @@ fn power_off_and_on_is_met_unreferenced() {
         _ => None,
     });
     let report = ready.expect("met again");
-    assert!(report.axes[..3].iter().all(|axis| !axis.referenced), "unreferenced");
+    assert!(
+        report.axes[..3].iter().all(|axis| !axis.referenced),
+        "unreferenced"
+    );
 }
 
 #[test]
@@ -285,7 +300,11 @@ fn a_stall_begins_a_new_session_and_the_old_frames_are_foreign() {
     let bytes = encode(&frame).expect("fits");
     desk.rig.on_bytes(&bytes, clock, &mut |_| {});
     desk.pass(8);
-    assert_eq!(desk.rig.output(0).expect("pan").velocity, 0, "an old frame moved it");
+    assert_eq!(
+        desk.rig.output(0).expect("pan").velocity,
+        0,
+        "an old frame moved it"
+    );
 }
 
 fn heapless_of(values: &[i32]) -> stillhand_wire::messages::PerAxis<i32> {

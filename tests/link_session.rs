@@ -9,7 +9,7 @@ use stillhand_wire::frame::crc32;
 use stillhand_wire::messages::{FromRig, RigHello, Unit};
 use stillhand_wire::{ToRig, encode, heapless};
 
-use support::desk::{Desk, facts};
+use support::desk::Desk;
 use support::hall;
 
 #[test]
@@ -21,7 +21,10 @@ fn an_honest_rig_is_met_and_follows() {
     let told = desk.told();
     // 50 a second, and never back.
     assert!(told.len() >= 49, "{}", told.len());
-    assert!(told.windows(2).all(|two| two[0].position[0] < two[1].position[0]));
+    assert!(
+        told.windows(2)
+            .all(|two| two[0].position[0] < two[1].position[0])
+    );
     let end = told.last().expect("some").position[0];
     let truth = f64::from(desk.rig.output(0).expect("pan").position) / hall::PER_DEG;
     assert!((end - truth).abs() < 1.0, "{end} against {truth}");
@@ -32,7 +35,11 @@ type Lie = (&'static str, fn(&mut RigHello), &'static [&'static str]);
 
 const LIES: &[Lie] = &[
     ("no axes", |h| h.axes.clear(), &["0 axes", "rig file 3"]),
-    ("one axis less", |h| drop(h.axes.pop()), &["2 axes", "rig file 3"]),
+    (
+        "one axis less",
+        |h| drop(h.axes.pop()),
+        &["2 axes", "rig file 3"],
+    ),
     (
         "eight axes",
         |h| {
@@ -45,7 +52,11 @@ const LIES: &[Lie] = &[
         |h| (h.axes[0].counts, h.axes[0].per_units) = (u32::MAX, 1),
         &["pan", "4294967295", "27.777778"],
     ),
-    ("per 0 units", |h| h.axes[1].per_units = 0, &["tilt", "27.777778"]),
+    (
+        "per 0 units",
+        |h| h.axes[1].per_units = 0,
+        &["tilt", "27.777778"],
+    ),
     (
         "0 counts per 0 units",
         |h| (h.axes[2].counts, h.axes[2].per_units) = (0, 0),
@@ -58,11 +69,27 @@ const LIES: &[Lie] = &[
         &["\"barn\"", "\"hall\""],
     ),
     ("no id", |h| h.rig_id.clear(), &["\"\"", "\"hall\""]),
-    ("the other unit", |h| h.axes[0].unit = Unit::Mm, &["pan", "deg"]),
-    ("swapped axes", |h| h.axes.swap(0, 1), &["\"tilt\"", "\"pan\""]),
-    ("another version", |h| h.version = 9, &["version 9", "version 1"]),
+    (
+        "the other unit",
+        |h| h.axes[0].unit = Unit::Mm,
+        &["pan", "deg"],
+    ),
+    (
+        "swapped axes",
+        |h| h.axes.swap(0, 1),
+        &["\"tilt\"", "\"pan\""],
+    ),
+    (
+        "another version",
+        |h| h.version = 9,
+        &["version 9", "version 1"],
+    ),
     ("no speed", |h| h.axes[1].max_speed = 0, &["tilt", "0"]),
-    ("own ramps, no limits", |h| h.axes[0].own_ramps = true, &["pan", "ramps"]),
+    (
+        "own ramps, no limits",
+        |h| h.axes[0].own_ramps = true,
+        &["pan", "ramps"],
+    ),
     (
         "own ramps, half of the limits",
         |h| (h.axes[0].own_ramps, h.axes[0].max_accel) = (true, 5_000),
@@ -82,12 +109,19 @@ fn a_rig_that_contradicts_its_file_is_not_moved_until_it_agrees() {
         };
         let message = refusal.explain(desk.session.rig());
         for name in *names {
-            assert!(message.contains(name), "{what}: {name} is not in: {message}");
+            assert!(
+                message.contains(name),
+                "{what}: {name} is not in: {message}"
+            );
         }
         let hello = |said: &ToRig| matches!(said, ToRig::Hello { .. });
         assert!(desk.said.iter().all(hello), "{what}: only greeted");
         // Somebody may plug the right one in: greeted about once a second, and met then.
-        assert!((3..=5).contains(&desk.said.len()), "{what}: {}", desk.said.len());
+        assert!(
+            (3..=5).contains(&desk.said.len()),
+            "{what}: {}",
+            desk.said.len()
+        );
         assert!(desk.events.is_empty(), "{what}: {:?}", desk.events);
         desk.honest();
         desk.pass(1_500);
@@ -128,7 +162,10 @@ fn a_more_careful_rig_is_obeyed() {
         _ => None,
     });
     let pan = setup.expect("was set up").axes[0];
-    assert!(pan.stop_plus.accel <= 1_000 && pan.stop_minus.jerk <= 9_000, "{pan:?}");
+    assert!(
+        pan.stop_plus.accel <= 1_000 && pan.stop_minus.jerk <= 9_000,
+        "{pan:?}"
+    );
     assert_eq!(report.axes[1].accel, None, "0 is not told");
 }
 
@@ -249,7 +286,10 @@ fn a_rig_still_moving_is_waited_for() {
 
 #[test]
 fn a_positions_wrap_is_no_jump() {
-    let file = hall::RIG.replace("travel = [\"-3000 deg\", \"3000 deg\"]", "travel = \"continuous\"");
+    let file = hall::RIG.replace(
+        "travel = [\"-3000 deg\", \"3000 deg\"]",
+        "travel = \"continuous\"",
+    );
     let mut config = hall::config();
     config.axes[0].position = i32::MAX - 300;
     let mut desk = Desk::with(&file, config, 0);
@@ -257,7 +297,9 @@ fn a_positions_wrap_is_no_jump() {
     desk.pass(2_000);
     assert!(desk.rig.output(0).expect("pan").position < 0, "it wrapped");
     let told = desk.told();
-    let steps = told.windows(2).map(|two| two[1].position[0] - two[0].position[0]);
+    let steps = told
+        .windows(2)
+        .map(|two| two[1].position[0] - two[0].position[0]);
     let way = 1_500.0 * 0.020 / hall::PER_DEG;
     for step in steps {
         assert!((step - way).abs() < 0.1, "{step} degrees in 20 ms");
@@ -282,19 +324,22 @@ fn a_clocks_wrap_costs_no_frame() {
     assert_eq!(desk.rig.output(0).expect("pan").velocity, 1_000 * 1024);
 }
 
+/// A stop set cut to fit the wire would be softer in the rig than what the daemon reckons with.
 #[test]
-fn a_rig_too_coarse_for_the_wire_is_refused_by_its_travel() {
-    let file = hall::RIG.replace("scale = \"80 counts/mm\"", "scale = \"4000000 counts/mm\"");
+fn a_stop_set_beyond_the_wire_is_refused_with_its_numbers() {
+    let file = hall::RIG
+        .replace("scale = \"80 counts/mm\"", "scale = \"30000 counts/mm\"")
+        .replace("speed = \"200 mm/s\"", "speed = \"50 mm/s\"");
     let mut config = hall::config();
-    config.axes[2].counts = 4_000_000;
-    config.axes[2].max_speed = 2_000_000;
-    // Either the file's checks or the session must notice that 600 mm are 2.4e9 counts.
-    let source = stillhand::profile::Source::new("rig.toml", file.as_str());
-    if stillhand::profile::load_rig(&source).is_err() {
-        return;
-    }
+    (config.axes[2].counts, config.axes[2].max_speed) = (30_000, 1_500_000);
     let mut desk = Desk::with(&file, config, 0);
     desk.pass(600);
-    assert_eq!(*desk.session.standing(), Standing::Refused(Refusal::Travel));
-    assert!(facts(hall::RIG).axes.len() == 3);
+    let Standing::Refused(refusal) = desk.session.standing() else {
+        panic!("{:?}", desk.session.standing());
+    };
+    let message = refusal.explain(desk.session.rig());
+    // 700 mm/s^2 and 7000 mm/s^3, against the limits of the protocol's page.
+    for name in ["slide", "21000000", "210000000", "16777216", "2147483648"] {
+        assert!(message.contains(name), "{name} is not in: {message}");
+    }
 }

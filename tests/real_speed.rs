@@ -9,7 +9,7 @@ mod support;
 use std::time::{Duration, Instant};
 
 use support::fakepad::code::*;
-use support::hall::{PER_DEG, PER_MM};
+use support::hall::{PER_DEG, PER_MM, QUICK};
 use support::stage::{PAD, Plan, Stage};
 use support::tape::{Speeds, between};
 
@@ -60,7 +60,10 @@ fn steady(stage: &mut Stage, code: u16, axis: usize, raw: i32, expected: f64) ->
             held[0]
         );
         let others = (0..3).filter(|other| *other != axis);
-        assert!(others.clone().all(|other| one.axes[other] == 0.0), "{one:?}");
+        assert!(
+            others.clone().all(|other| one.axes[other] == 0.0),
+            "{one:?}"
+        );
     }
     held.iter().map(of).sum::<f64>() / held.len() as f64
 }
@@ -77,7 +80,11 @@ fn assert_speed(found: f64, expected: f64, what: &str) {
 
 #[test]
 fn a_held_stick_gives_the_speed_of_the_file() {
-    let mut stage = Plan::default().start();
+    let mut stage = Plan {
+        operator: QUICK.to_string(),
+        ..Plan::default()
+    }
+    .start();
     stage.arm();
     // (control, raw, axis, speed in counts/s by the file, what)
     let pan = |raw| 45.0 * PER_DEG * depth(stick(raw), 0.10, 0.95);

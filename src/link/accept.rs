@@ -8,7 +8,9 @@ use stillhand_engine::MAX_AXES;
 use stillhand_engine::input::{AxisReport, LinkLoss, RigReport};
 use stillhand_engine::rig::{Axis, Rig};
 use stillhand_engine::units::Unit;
-use stillhand_wire::messages::{self, AxisHello, RigHello, Telemetry, VERSION, Why, held};
+use stillhand_wire::messages::{
+    self, AxisHello, MAX_ACCEL, MAX_JERK, RigHello, Telemetry, VERSION, Why, held,
+};
 
 /// File and rig may differ in counts per unit by this share: a file has a few decimal digits.
 const SCALE_TOLERANCE: f64 = 1e-4;
@@ -57,6 +59,15 @@ pub enum Refusal {
     Echo,
     /// The travel of the file does not fit the rig's counts.
     Travel,
+    /// The stop set of the file does not fit the wire.
+    StopSet {
+        /// The axis's place, from 0.
+        place: usize,
+        /// Its acceleration, counts/s^2.
+        accel: f64,
+        /// Its jerk, counts/s^3.
+        jerk: f64,
+    },
 }
 
 /// Bounded text as it came over the wire.
@@ -240,6 +251,12 @@ impl Refusal {
                  scale"
                     .to_owned()
             }
+            Refusal::StopSet { place, accel, jerk } => format!(
+                "axis {}: its stop set is {accel:.0} counts/s^2 and {jerk:.0} counts/s^3, the wire \
+                 carries at most {MAX_ACCEL} and {MAX_JERK}: soften `stop` in the rig file, or count \
+                 coarser",
+                name(place)
+            ),
         }
     }
 }

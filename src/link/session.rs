@@ -52,8 +52,7 @@ pub enum Standing {
     Refused(Refusal),
     /// Motor power is off.
     PowerOff,
-    /// It tells of something that has to be over first; met and lost every few milliseconds
-    /// otherwise.
+    /// It tells of something that has to be over first.
     Held(LinkLoss),
 }
 
@@ -345,9 +344,12 @@ impl Session {
         }
         let report = accepted.report;
         let stop = |place: usize, sign: f64| agreed_stop(&self.rig, &report, place, sign);
-        let Some(setup) = setup(&self.rig, self.session, stop) else {
-            self.standing = Standing::Refused(Refusal::Travel);
-            return;
+        let setup = match setup(&self.rig, self.session, stop) {
+            Ok(setup) => setup,
+            Err(refusal) => {
+                self.standing = Standing::Refused(refusal);
+                return;
+            }
         };
         self.report = Some(report);
         self.standing = Standing::SettingUp;
@@ -375,19 +377,14 @@ impl Session {
     }
 
     fn on_refused(&mut self, now: Time, why: messages::Why) {
-        match self.standing {
-            Standing::Closed | Standing::Held(_) => return,
+        if matches!(self.standing, Standing::Closed | Standing::Held(_)) {
+            return;
+        }
+        if self.standing == Standing::Ready {
             // It no longer does what it has agreed to.
-            Standing::Ready => {
-                self.lose(LinkLoss::Restarted);
-                self.greet(now);
-                return;
-            }
-            Standing::Greeting
-            | Standing::AwaitingRest
-            | Standing::SettingUp
-            | Standing::Refused(_)
-            | Standing::PowerOff => {}
+            self.lose(LinkLoss::Restarted);
+            self.greet(now);
+            return;
         }
         match why {
             // These pass by themselves; asking again is the answer.

@@ -127,7 +127,9 @@ impl Daemon {
         let end = Instant::now() + PATIENCE;
         let mut lines = self.log.lines.lock().expect("sound");
         loop {
-            if let Some(place) = lines[self.seen..].iter().position(|(_, line)| line.contains(text))
+            if let Some(place) = lines[self.seen..]
+                .iter()
+                .position(|(_, line)| line.contains(text))
             {
                 self.seen += place + 1;
                 return lines[self.seen - 1].clone();

@@ -88,6 +88,13 @@ gain = "0.25 s"
 lose = "0.25 s"
 "#;
 
+/// The same hands with pan alone: the state says "driving" when the first control may move its
+/// axis, and so exactly when pan may.
+pub fn pan_only() -> String {
+    let (pan, _) = QUICK.split_once("[axis.tilt]").expect("tilt comes next");
+    pan.to_string()
+}
+
 fn short<const N: usize>(text: &str) -> Short<N> {
     Short::try_from(text).expect("a short name")
 }

@@ -45,7 +45,7 @@ impl Default for Plan {
     fn default() -> Plan {
         Plan {
             rig: hall::RIG.to_string(),
-            operator: hall::QUICK.to_string(),
+            operator: hall::pan_only(),
             config: hall::config(),
             clock_us: 0,
             bus: Bus::Usb,
