@@ -54,6 +54,8 @@ fn another_session_in_mid_move_is_a_restart() {
     desk.pass(25);
     assert_lost_and_still(&mut desk, LinkLoss::Restarted, "session 0");
     withhold(&mut desk);
+    desk.pass(5_000);
+    assert_eq!((desk.losses().len(), desk.met()), (1, 0), "told once");
     desk.honest();
     desk.pass(1_500);
     assert_eq!(desk.met(), 1);

@@ -125,10 +125,7 @@ pub fn trouble(told: &Telemetry, session: u32, axes: usize) -> Option<LinkLoss> 
     if !told.power {
         return Some(LinkLoss::PowerOff);
     }
-    if told.session != session {
-        return Some(LinkLoss::Restarted);
-    }
-    if let Some(loss) = lasting(told, axes) {
+    if let Some(loss) = lasting(told, session, axes) {
         return Some(loss);
     }
     // What a rig held itself for before this session it lets go with the first frame. After that
@@ -146,8 +143,10 @@ pub fn trouble(told: &Telemetry, session: u32, axes: usize) -> Option<LinkLoss> 
 }
 
 /// What has to be over before it is worth greeting the rig again.
-pub fn lasting(told: &Telemetry, axes: usize) -> Option<LinkLoss> {
-    if told.axes.len() != axes {
+pub fn lasting(told: &Telemetry, session: u32, axes: usize) -> Option<LinkLoss> {
+    if told.session != session {
+        Some(LinkLoss::Restarted)
+    } else if told.axes.len() != axes {
         Some(LinkLoss::Disagrees)
     } else if told.faults != 0 {
         Some(LinkLoss::Fault)

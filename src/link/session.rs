@@ -216,12 +216,11 @@ impl Session {
                     self.greet_as(now, None);
                 }
             }
-            Standing::Refused(_) => {
-                if waited >= GREET_AGAIN {
-                    self.asked = now;
-                    self.say_hello();
-                }
+            Standing::Refused(_) | Standing::Held(_) if waited >= GREET_AGAIN => {
+                self.asked = now;
+                self.say_hello();
             }
+            Standing::Refused(_) => {}
             Standing::Ready | Standing::Held(_) => {
                 if now.since(self.heard) >= SILENCE {
                     self.lose(LinkLoss::Silent);
@@ -407,7 +406,7 @@ impl Session {
         let axes = self.rig.axes.len();
         if let Standing::Held(_) = self.standing {
             self.heard = now;
-            if lasting(&told, axes).is_none() {
+            if lasting(&told, self.session, axes).is_none() {
                 self.greet(now);
             }
             return;
@@ -424,11 +423,13 @@ impl Session {
             self.lose(loss);
             let standing = match loss {
                 LinkLoss::PowerOff => Standing::PowerOff,
-                LinkLoss::Fault | LinkLoss::StopInput | LinkLoss::Disagrees => Standing::Held(loss),
+                LinkLoss::Restarted
+                | LinkLoss::Fault
+                | LinkLoss::StopInput
+                | LinkLoss::Disagrees => Standing::Held(loss),
                 LinkLoss::Unplugged
                 | LinkLoss::Stalled
                 | LinkLoss::Silent
-                | LinkLoss::Restarted
                 | LinkLoss::RigStopped => Standing::Greeting,
             };
             self.greet_as(now, Some(standing));
