@@ -252,7 +252,7 @@ fn killed_in_mid_move_an_ordinary_user_drives_on() {
     arguments.extend(["--port".into(), killed.port.clone(), "--pad".into(), script]);
     arguments.extend(["--for".into(), "5s".into()]);
     let here = want_row(&killed.state, "a row", |_| true);
-    let mut daemon = Start::program(&program, &arguments).as_nobody().go();
+    let mut daemon = Start::program(&program, &arguments).by_nobody().go();
     daemon.want("withheld (just started)");
     let ready = monotonic_us();
     daemon.want("driving: the sticks move the rig");

@@ -198,7 +198,7 @@ fn an_open_port_is_raw_never_waits_does_not_hang_up_and_is_ours_alone() {
     second.want(&busy);
     let program = open_to_nobody(more.path(), &port);
     let mut third = Start::program(&program, arguments(&more, &port, &[]))
-        .as_nobody()
+        .by_nobody()
         .go();
     assert_eq!(third.end(), 1, "{}", third.all());
     third.want(&busy);
@@ -217,7 +217,7 @@ fn an_open_port_is_raw_never_waits_does_not_hang_up_and_is_ours_alone() {
             .contains(ControlModes::HUPCL)
     );
     let mut fourth = Start::program(&program, arguments(&more, &port, &["--for", "200ms"]))
-        .as_nobody()
+        .by_nobody()
         .go();
     assert_eq!(fourth.end(), 0, "{}", fourth.all());
 }
@@ -250,7 +250,7 @@ fn a_port_that_can_not_be_opened_says_why() {
     // Root's alone, as a port of another group is.
     std::fs::set_permissions(line.path(), std::fs::Permissions::from_mode(0o600)).expect("ours");
     let mut daemon = Start::program(&program, arguments(&folder, line.path(), &[]))
-        .as_nobody()
+        .by_nobody()
         .go();
     assert_eq!(daemon.end(), 1, "user {NOBODY}: {}", daemon.all());
     let (_, words) = daemon.want_line("you may not open it. `ls -l ");

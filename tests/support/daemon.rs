@@ -67,7 +67,7 @@ impl Start {
     }
 
     /// As an ordinary user.
-    pub fn as_nobody(mut self) -> Start {
+    pub fn by_nobody(mut self) -> Start {
         self.command.uid(NOBODY).gid(NOBODY).current_dir("/");
         self
     }
