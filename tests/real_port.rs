@@ -6,7 +6,7 @@ use std::os::unix::fs::{PermissionsExt, symlink};
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
-use rustix::termios::{ControlModes, InputModes, LocalModes, OutputModes};
+use rustix::termios::{ControlModes, InputModes, LocalModes, OutputModes, Termios};
 use support::daemon::{Daemon, NOBODY, PROGRAM, Start};
 use support::fakepad::code::*;
 use support::hall::{self, FAST, PER_DEG};
@@ -146,16 +146,8 @@ fn arguments(folder: &tempfile::TempDir, port: &Path, more: &[&str]) -> Vec<Stri
     arguments
 }
 
-#[test]
-fn an_open_port_is_raw_never_waits_does_not_hang_up_and_is_ours_alone() {
-    let line = Line::start(hall::config());
-    line.cook();
-    let before = line.termios();
-    assert!(before.control_modes.contains(ControlModes::HUPCL));
-    let port = line.path().to_path_buf();
-    let mut stage = Plan::default().start_on(line, port.clone());
-    stage.daemon.want("is in control");
-    let termios = stage.line.termios();
+/// 8N1 without any editing or flow control, at the file's speed, and no hang-up on close.
+fn assert_raw(termios: &Termios) {
     assert!(
         !termios.control_modes.contains(ControlModes::HUPCL),
         "a close would drop DTR"
@@ -184,6 +176,18 @@ fn an_open_port_is_raw_never_waits_does_not_hang_up_and_is_ours_alone() {
         (termios.input_speed(), termios.output_speed()),
         (115_200, 115_200)
     );
+}
+
+#[test]
+fn an_open_port_is_raw_never_waits_does_not_hang_up_and_is_ours_alone() {
+    let line = Line::start(hall::config());
+    line.cook();
+    let before = line.termios();
+    assert!(before.control_modes.contains(ControlModes::HUPCL));
+    let port = line.path().to_path_buf();
+    let mut stage = Plan::default().start_on(line, port.clone());
+    stage.daemon.want("is in control");
+    assert_raw(&stage.line.termios());
     let flags = open_flags(stage.daemon.pid(), &port);
     assert!(
         !flags.is_empty() && flags.iter().all(|f| f & libc::O_NONBLOCK != 0),
