@@ -7,6 +7,7 @@ pub mod line;
 pub mod pads;
 pub mod run;
 pub mod summary;
+mod watch;
 pub mod words;
 
 use clap::{Parser, Subcommand};

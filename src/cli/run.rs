@@ -1,10 +1,11 @@
 //! `stillhand run`: drive a rig.
 
 use super::summary::Summary;
-use super::{Outcome, bench_rig, files, line, words};
+use super::watch::{Asked, Watch};
+use super::{Outcome, bench_rig, files};
 use crate::link::budget::budget;
-use crate::link::port::{Port, PortProblem};
-use crate::link::session::{Session, Standing};
+use crate::link::port::Port;
+use crate::link::session::Session;
 use crate::profile::{self, PortSpec, RigFile, builtin};
 use crate::shell::clock::Clock;
 use crate::shell::drive::{self, Drive, Record, Shared};
@@ -12,23 +13,19 @@ use crate::shell::opener::Opener;
 use crate::shell::pad::player::Player;
 use crate::shell::pad::script::Script;
 use crate::shell::pad::{PadChoice, PadReader, ReaderOptions};
-use std::io::{IsTerminal, Write};
+use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
-use std::sync::atomic::Ordering;
-use std::time::Duration;
 use stillhand_engine::input::PadId;
 use stillhand_engine::operator::Operator;
 use stillhand_engine::output::Notice;
 use stillhand_engine::time::{Span, Time};
 use stillhand_engine::{Engine, MAX_PADS};
-use tracing::{info, warn};
+use tracing::info;
 
 /// Notices waiting for the log: a burst of a tick (16) for each tick between two readings (13), and
 /// room for a pause of the log of a second.
 const NOTICES: usize = 1_024;
-/// How often the log and the status line are brought up to date.
-const LOOK: Duration = Duration::from_millis(50);
 /// Stack of the loop's thread: it touches 64 KiB beforehand and uses less.
 const LOOP_STACK: usize = 512 * 1024;
 
@@ -339,200 +336,4 @@ fn tell(record: &Record, watch: &Watch, period: Span, json: bool) -> Outcome {
         return Outcome::fault(watch.why_no_link());
     }
     Outcome::good()
-}
-
-/// How the run was asked to end.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Asked {
-    /// It ended by itself or was asked once.
-    Orderly,
-    /// It was asked twice.
-    AtOnce,
-}
-
-/// Watches the loop from the outside: log, status line, signals.
-struct Watch {
-    rig: RigFile,
-    notices: rtrb::Consumer<(Time, Notice)>,
-    opener: Opener,
-    pads: PadReader,
-    shared: Arc<Shared>,
-    problem: Option<PortProblem>,
-    standing: Standing,
-    present: Vec<String>,
-    line: bool,
-    drawn: usize,
-}
-
-impl Watch {
-    fn new(
-        rig: RigFile,
-        notices: rtrb::Consumer<(Time, Notice)>,
-        opener: Opener,
-        pads: PadReader,
-        shared: Arc<Shared>,
-    ) -> Watch {
-        Watch {
-            rig,
-            notices,
-            opener,
-            pads,
-            shared,
-            problem: None,
-            standing: Standing::Closed,
-            present: Vec::new(),
-            line: std::io::stderr().is_terminal(),
-            drawn: 0,
-        }
-    }
-
-    /// Looks again and again until the loop is over.
-    async fn until(&mut self, over: impl Fn() -> bool) -> Asked {
-        use tokio::signal::unix::{SignalKind, signal};
-        let mut signals = [
-            SignalKind::interrupt(),
-            SignalKind::terminate(),
-            SignalKind::hangup(),
-        ]
-        .into_iter()
-        .filter_map(|kind| signal(kind).ok());
-        let (mut a, mut b, mut c) = match (signals.next(), signals.next(), signals.next()) {
-            (Some(a), Some(b), Some(c)) => (a, b, c),
-            _ => {
-                warn!("no signals to be had: end with the time limit only");
-                while !over() {
-                    tokio::time::sleep(LOOK).await;
-                    self.look();
-                }
-                return Asked::Orderly;
-            }
-        };
-        let mut asked = 0;
-        while !over() {
-            tokio::select! {
-                _ = a.recv() => asked += 1,
-                _ = b.recv() => asked += 1,
-                _ = c.recv() => asked += 1,
-                () = tokio::time::sleep(LOOK) => {}
-            }
-            if asked > 0 {
-                self.shared.end.store(true, Ordering::Relaxed);
-            }
-            if asked > 1 {
-                return Asked::AtOnce;
-            }
-            self.look();
-        }
-        Asked::Orderly
-    }
-
-    /// Tells what is new.
-    fn look(&mut self) {
-        while let Ok((_, notice)) = self.notices.pop() {
-            let (warning, text) = words::notice(notice, &self.rig.rig);
-            self.clear_line();
-            if warning {
-                warn!("{text}")
-            } else {
-                info!("{text}")
-            }
-        }
-        self.look_at_pads();
-        self.look_at_link();
-        self.draw_line();
-    }
-
-    fn look_at_pads(&mut self) {
-        for notice in self.pads.take_notices() {
-            self.clear_line();
-            warn!("{notice}");
-        }
-        let present: Vec<String> = self.pads.present().iter().map(|p| p.id.clone()).collect();
-        if present != self.present {
-            for pad in self
-                .pads
-                .present()
-                .iter()
-                .filter(|p| !self.present.contains(&p.id))
-            {
-                info!("pad {} plugged in: {} ({:?})", pad.id, pad.name, pad.bus);
-            }
-            for id in self.present.iter().filter(|id| !present.contains(id)) {
-                info!("pad {id} gone");
-            }
-            self.present = present;
-        }
-    }
-
-    fn look_at_link(&mut self) {
-        let problem = self.opener.problem();
-        if problem != self.problem {
-            if let Some(problem) = &problem {
-                self.clear_line();
-                warn!("{problem}");
-            }
-            self.problem = problem;
-        }
-        let standing = match self.shared.snapshot.lock() {
-            Ok(snapshot) => snapshot.standing.clone(),
-            Err(_) => return,
-        };
-        if standing != self.standing {
-            if let Standing::Refused(refusal) = &standing {
-                self.clear_line();
-                warn!("{}", refusal.explain(&self.rig.rig));
-            }
-            self.standing = standing;
-        }
-    }
-
-    /// Why the rig was never ready.
-    fn why_no_link(&self) -> String {
-        if let Some(problem) = &self.problem {
-            return problem.to_string();
-        }
-        let heard = match self.shared.snapshot.lock() {
-            Ok(snapshot) => snapshot.heard.clone(),
-            Err(_) => (Vec::new(), 0),
-        };
-        match (&self.standing, heard.1) {
-            (Standing::Refused(refusal), _) => refusal.explain(&self.rig.rig),
-            (_, 0) => "the rig never answered: nothing at all was heard on the port. Is the rig \
-                       switched on, and is this its port?"
-                .to_owned(),
-            (_, count) => format!(
-                "the rig never answered: {count} bytes were heard, but nothing of our protocol; they \
-                 begin {}. Is this the rig's port, and do both ends use {} baud?",
-                heard
-                    .0
-                    .iter()
-                    .map(|b| format!("{b:02x}"))
-                    .collect::<Vec<_>>()
-                    .join(" "),
-                self.rig.baud
-            ),
-        }
-    }
-
-    fn draw_line(&mut self) {
-        if !self.line {
-            return;
-        }
-        let Ok(snapshot) = self.shared.snapshot.lock() else {
-            return;
-        };
-        let text = line::line(&snapshot, &self.rig.rig);
-        drop(snapshot);
-        let width = text.chars().count();
-        eprint!("\r{text:<columns$}", columns = self.drawn.max(width));
-        let _ = std::io::stderr().flush();
-        self.drawn = width;
-    }
-
-    fn clear_line(&mut self) {
-        if self.drawn > 0 {
-            eprint!("\r{:columns$}\r", "", columns = self.drawn);
-            self.drawn = 0;
-        }
-    }
 }

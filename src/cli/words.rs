@@ -1,6 +1,6 @@
 //! What the screens say of a state: whether it may move, and if not, what to do.
 
-use stillhand_engine::input::{LinkLoss, StopSource};
+use stillhand_engine::input::{LinkLoss, RigReport, StopSource};
 use stillhand_engine::output::{Notice, State, Why};
 use stillhand_engine::rig::Rig;
 
@@ -105,6 +105,31 @@ fn mend(loss: LinkLoss) -> &'static str {
         LinkLoss::PowerOff => "switch motor power on when everyone is clear",
         LinkLoss::Disagrees => "check the rig's firmware against the rig file",
     }
+}
+
+/// Where the rig is more careful than its file: one sentence for each limit, with both numbers.
+pub fn stricter(rig: &Rig, report: &RigReport) -> Vec<String> {
+    let mut sentences = Vec::new();
+    for (file, told) in rig.axes.iter().zip(&report.axes) {
+        let (plus, minus) = (file.limits.stop(1.0), file.limits.stop(-1.0));
+        let limits = [
+            (told.speed, file.speed.0, "/s"),
+            (told.accel, plus.accel.0.max(minus.accel.0), "/s^2"),
+            (told.jerk, plus.jerk.0.max(minus.jerk.0), "/s^3"),
+        ];
+        for (told, allowed, per) in limits {
+            // A ten-thousandth is the rounding of counts.
+            if let Some(told) = told.filter(|told| *told < allowed * 0.9999) {
+                sentences.push(format!(
+                    "{}: the rig itself allows {told:.2} {unit}{per}, the rig file {allowed:.2} \
+                     {unit}{per}: the lower one holds",
+                    file.name,
+                    unit = file.unit.symbol()
+                ));
+            }
+        }
+    }
+    sentences
 }
 
 /// The log line of a notice; warnings are those the operator must act upon.

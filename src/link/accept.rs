@@ -5,10 +5,12 @@
 
 use super::convert::{Scale, Unwrapped};
 use stillhand_engine::MAX_AXES;
-use stillhand_engine::input::{AxisReport, RigReport};
+use stillhand_engine::input::{AxisReport, LinkLoss, RigReport};
 use stillhand_engine::rig::{Axis, Rig};
 use stillhand_engine::units::Unit;
-use stillhand_wire::messages::{self, AxisHello, RigHello, VERSION, Why};
+use stillhand_wire::messages::{
+    self, AxisHello, MAX_ACCEL, MAX_JERK, RigHello, Telemetry, VERSION, Why, held,
+};
 
 /// File and rig may differ in counts per unit by this share: a file has a few decimal digits.
 const SCALE_TOLERANCE: f64 = 1e-4;
@@ -57,6 +59,15 @@ pub enum Refusal {
     Echo,
     /// The travel of the file does not fit the rig's counts.
     Travel,
+    /// The stop set of the file does not fit the wire.
+    StopSet {
+        /// The axis's place, from 0.
+        place: usize,
+        /// Its acceleration, counts/s^2.
+        accel: f64,
+        /// Its jerk, counts/s^3.
+        jerk: f64,
+    },
 }
 
 /// Bounded text as it came over the wire.
@@ -106,6 +117,44 @@ pub fn accept(rig: &Rig, hello: &RigHello) -> Result<Accepted, Refusal> {
     }
     let at_rest = hello.axes.iter().all(|axis| axis.velocity == 0);
     Ok(Accepted { report, at_rest })
+}
+
+/// What a telling in a session says against moving the rig, the weightiest reason first.
+pub fn trouble(told: &Telemetry, session: u32, axes: usize) -> Option<LinkLoss> {
+    // Power that goes ends the rig's session, so it comes before that.
+    if !told.power {
+        return Some(LinkLoss::PowerOff);
+    }
+    if let Some(loss) = lasting(told, session, axes) {
+        return Some(loss);
+    }
+    // What a rig held itself for before this session it lets go with the first frame. After that
+    // it is news, and all there is to see of something shorter than the time between two tellings.
+    if told.applied == 0 {
+        return None;
+    }
+    [
+        (held::FAULT, LinkLoss::Fault),
+        (held::STOP_INPUT, LinkLoss::StopInput),
+        (held::WATCHDOG, LinkLoss::RigStopped),
+    ]
+    .into_iter()
+    .find_map(|(bit, loss)| (told.held & bit != 0).then_some(loss))
+}
+
+/// What has to be over before it is worth greeting the rig again.
+pub fn lasting(told: &Telemetry, session: u32, axes: usize) -> Option<LinkLoss> {
+    if told.session != session {
+        Some(LinkLoss::Restarted)
+    } else if told.axes.len() != axes {
+        Some(LinkLoss::Disagrees)
+    } else if told.faults != 0 {
+        Some(LinkLoss::Fault)
+    } else if told.stop_input {
+        Some(LinkLoss::StopInput)
+    } else {
+        None
+    }
 }
 
 fn accept_axis(place: usize, file: &Axis, told: &AxisHello) -> Result<AxisReport, Refusal> {
@@ -201,6 +250,12 @@ impl Refusal {
                  scale"
                     .to_owned()
             }
+            Refusal::StopSet { place, accel, jerk } => format!(
+                "axis {}: its stop set is {accel:.0} counts/s^2 and {jerk:.0} counts/s^3, the wire \
+                 carries at most {MAX_ACCEL} and {MAX_JERK}: soften `stop` in the rig file, or count \
+                 coarser",
+                name(place)
+            ),
         }
     }
 }

@@ -1,7 +1,8 @@
 //! Between the picture's units and the rig's counts.
 
+use super::accept::Refusal;
 use stillhand_engine::rig::{Axis, LimitSet, Rig, Travel};
-use stillhand_wire::messages::{AxisSetup, MAX_ACCEL, MAX_JERK, PerAxis, Ramp, Setup};
+use stillhand_wire::messages::{AxisSetup, MAX_ACCEL, MAX_JERK, PerAxis, Ramp, Setup, Why};
 
 /// Converts for one axis.
 #[derive(Clone, Copy, Debug)]
@@ -35,40 +36,56 @@ impl Scale {
 /// What the rig is asked to enforce: the travel of its file, and its stop sets.
 ///
 /// `stop` gives the set that stops a motion of each axis in the direction of a sign, as far as the
-/// rig agrees to it. `None` if a travel does not fit the rig's numbers.
-pub fn setup(rig: &Rig, session: u32, stop: impl Fn(usize, f64) -> LimitSet) -> Option<Setup> {
+/// rig agrees to it.
+///
+/// # Errors
+/// A travel or stop set that does not fit the numbers of the wire: one cut to fit would make the rig
+/// stop later than anybody has worked out.
+pub fn setup(
+    rig: &Rig,
+    session: u32,
+    stop: impl Fn(usize, f64) -> LimitSet,
+) -> Result<Setup, Refusal> {
     let mut axes: PerAxis<AxisSetup> = PerAxis::new();
     for (place, axis) in rig.axes.iter().enumerate() {
         let travel = match axis.travel {
             Travel::Continuous => None,
             Travel::Finite(ends) => {
                 let (low, high) = Scale::of(axis).inside(ends.low().0, ends.high().0);
-                Some((whole(low)?, whole(high)?))
+                let ends = whole(low).zip(whole(high));
+                Some(ends.ok_or(Refusal::Travel)?)
             }
         };
         let sign = axis.sense.sign();
-        let ramp = |direction: f64| ramp(axis, stop(place, direction * sign));
+        let ramp = |direction: f64| ramp(place, axis, stop(place, direction * sign));
         let setup = AxisSetup {
             travel,
-            stop_plus: ramp(1.0),
-            stop_minus: ramp(-1.0),
+            stop_plus: ramp(1.0)?,
+            stop_minus: ramp(-1.0)?,
         };
-        axes.push(setup).ok()?;
+        axes.push(setup).map_err(|_| Refusal::Travel)?;
     }
-    let watchdog_ms = u16::try_from(rig.watchdog.0 / 1_000_000).ok()?;
-    Some(Setup {
+    let watchdog_ms = u16::try_from(rig.watchdog.0 / 1_000_000);
+    let watchdog_ms = watchdog_ms.map_err(|_| Refusal::ByRig(Why::BadWatchdog))?;
+    Ok(Setup {
         session,
         watchdog_ms,
         axes,
     })
 }
 
-fn ramp(axis: &Axis, set: LimitSet) -> Ramp {
-    let counts = |x: f64, most: u32| (x * axis.counts_per_unit).clamp(1.0, f64::from(most)) as u32;
-    Ramp {
-        accel: counts(set.accel.0, MAX_ACCEL),
-        jerk: counts(set.jerk.0, MAX_JERK),
+fn ramp(place: usize, axis: &Axis, set: LimitSet) -> Result<Ramp, Refusal> {
+    let (accel, jerk) = (
+        set.accel.0 * axis.counts_per_unit,
+        set.jerk.0 * axis.counts_per_unit,
+    );
+    if accel > f64::from(MAX_ACCEL) || jerk > f64::from(MAX_JERK) {
+        return Err(Refusal::StopSet { place, accel, jerk });
     }
+    Ok(Ramp {
+        accel: accel.max(1.0) as u32,
+        jerk: jerk.max(1.0) as u32,
+    })
 }
 
 fn whole(x: f64) -> Option<i32> {

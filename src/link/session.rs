@@ -6,9 +6,10 @@
 //!     ▲                 ▲  ▲  └─ not believed: Refused ─┐  │                      │
 //!     │ closed          │  └───── every second ─────────┘  │ no echo             │ lost:
 //!     └── any state     └──────────────────────────────────┴─────────────────────┘ greet again
+//!                       └──── over ──── Held ◀─────────────── fault, stop input ──┘
 //! ```
 
-use super::accept::{Refusal, accept};
+use super::accept::{Refusal, accept, lasting, trouble};
 use super::clock::RigClock;
 use super::convert::{Scale, Unwrapped, setup};
 use super::traffic::{Ledger, Traffic};
@@ -20,7 +21,7 @@ use stillhand_engine::rig::{LimitSet, Rig};
 use stillhand_engine::time::{Span, Time};
 use stillhand_engine::units::{Accel, Jerk};
 use stillhand_wire::frame::{FrameBytes, RESYNC};
-use stillhand_wire::messages::{self, PerAxis, RigHello, Setup, VERSION, held};
+use stillhand_wire::messages::{self, PerAxis, RigHello, Setup, VERSION};
 use stillhand_wire::{FromRig, FromRigDeframer, ToRig, encode};
 
 /// A hello or setup without an answer is said again after this long.
@@ -52,6 +53,8 @@ pub enum Standing {
     Refused(Refusal),
     /// Motor power is off.
     PowerOff,
+    /// It tells of something that has to be over first.
+    Held(LinkLoss),
 }
 
 /// The session with one rig.
@@ -207,13 +210,12 @@ impl Session {
                     self.greet_as(now, None);
                 }
             }
-            Standing::Refused(_) => {
-                if waited >= GREET_AGAIN {
-                    self.asked = now;
-                    self.say_hello();
-                }
+            Standing::Refused(_) | Standing::Held(_) if waited >= GREET_AGAIN => {
+                self.asked = now;
+                self.say_hello();
             }
-            Standing::Ready => {
+            Standing::Refused(_) => {}
+            Standing::Ready | Standing::Held(_) => {
                 if now.since(self.heard) >= SILENCE {
                     self.lose(LinkLoss::Silent);
                     self.greet(now);
@@ -292,7 +294,9 @@ impl Session {
         match message {
             FromRig::Hello(hello) if hello.session == self.session => self.on_hello(now, &hello),
             FromRig::Ack { setup } if setup.session == self.session => self.on_ack(now, &setup),
-            FromRig::Refused { session, why } if session == self.session => self.on_refused(why),
+            FromRig::Refused { session, why } if session == self.session => {
+                self.on_refused(now, why);
+            }
             FromRig::Telemetry(telemetry) => self.on_telemetry(now, telemetry),
             // An answer to an earlier session: late, and of no use any more.
             FromRig::Hello(_) | FromRig::Ack { .. } | FromRig::Refused { .. } => {}
@@ -300,8 +304,21 @@ impl Session {
     }
 
     fn on_hello(&mut self, now: Time, hello: &RigHello) {
-        if self.standing == Standing::Ready || self.standing == Standing::Closed {
-            return;
+        match self.standing {
+            Standing::Closed | Standing::Held(_) => return,
+            // The answer that was believed, repeated; or it has started again behind our back.
+            Standing::Ready => {
+                if self.boot != Some(hello.boot_id) {
+                    self.lose(LinkLoss::Restarted);
+                    self.greet(now);
+                }
+                return;
+            }
+            Standing::Greeting
+            | Standing::AwaitingRest
+            | Standing::SettingUp
+            | Standing::Refused(_)
+            | Standing::PowerOff => {}
         }
         self.clock.told(now, hello.clock_us);
         let accepted = match accept(&self.rig, hello) {
@@ -325,9 +342,12 @@ impl Session {
         }
         let report = accepted.report;
         let stop = |place: usize, sign: f64| agreed_stop(&self.rig, &report, place, sign);
-        let Some(setup) = setup(&self.rig, self.session, stop) else {
-            self.standing = Standing::Refused(Refusal::Travel);
-            return;
+        let setup = match setup(&self.rig, self.session, stop) {
+            Ok(setup) => setup,
+            Err(refusal) => {
+                self.standing = Standing::Refused(refusal);
+                return;
+            }
         };
         self.report = Some(report);
         self.standing = Standing::SettingUp;
@@ -355,7 +375,16 @@ impl Session {
         self.push_event(LinkEvent::Ready(report));
     }
 
-    fn on_refused(&mut self, why: messages::Why) {
+    fn on_refused(&mut self, now: Time, why: messages::Why) {
+        if matches!(self.standing, Standing::Closed | Standing::Held(_)) {
+            return;
+        }
+        if self.standing == Standing::Ready {
+            // It no longer does what it has agreed to.
+            self.lose(LinkLoss::Restarted);
+            self.greet(now);
+            return;
+        }
         match why {
             // These pass by themselves; asking again is the answer.
             messages::Why::NotAtRest => self.standing = Standing::AwaitingRest,
@@ -374,25 +403,18 @@ impl Session {
     }
 
     fn on_telemetry(&mut self, now: Time, told: messages::Telemetry) {
+        let axes = self.rig.axes.len();
+        if let Standing::Held(_) = self.standing {
+            self.heard = now;
+            if lasting(&told, self.session, axes).is_none() {
+                self.greet(now);
+            }
+            return;
+        }
         if self.standing != Standing::Ready {
             return;
         }
-        let loss = if told.axes.len() != self.rig.axes.len() {
-            Some(LinkLoss::Disagrees)
-        } else if !told.power {
-            // Before the session: without power the rig has ended it, and this is why.
-            Some(LinkLoss::PowerOff)
-        } else if told.session != self.session {
-            Some(LinkLoss::Restarted)
-        } else if told.faults != 0 {
-            Some(LinkLoss::Fault)
-        } else if told.stop_input {
-            Some(LinkLoss::StopInput)
-        } else if told.held & held::WATCHDOG != 0 {
-            Some(LinkLoss::RigStopped)
-        } else {
-            None
-        };
+        let loss = trouble(&told, self.session, axes);
         self.heard = now;
         if told.session == self.session {
             self.clock.told(now, told.clock_us);
@@ -401,10 +423,16 @@ impl Session {
         if let Some(loss) = loss {
             self.latest = Some(told);
             self.lose(loss);
-            let standing = if loss == LinkLoss::PowerOff {
-                Standing::PowerOff
-            } else {
-                Standing::Greeting
+            let standing = match loss {
+                LinkLoss::PowerOff => Standing::PowerOff,
+                LinkLoss::Restarted
+                | LinkLoss::Fault
+                | LinkLoss::StopInput
+                | LinkLoss::Disagrees => Standing::Held(loss),
+                LinkLoss::Unplugged
+                | LinkLoss::Stalled
+                | LinkLoss::Silent
+                | LinkLoss::RigStopped => Standing::Greeting,
             };
             self.greet_as(now, Some(standing));
             return;

@@ -17,7 +17,9 @@ use crate::link::writer::{Sent, Writer};
 use rtrb::Producer;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex};
-use stillhand_engine::input::{Input, Inputs, LinkEvent, PadEvent, PadId, StopSource, Tick};
+use stillhand_engine::input::{
+    Input, Inputs, LinkEvent, PadEvent, PadId, RigReport, StopSource, Tick,
+};
 use stillhand_engine::output::{AxisStatus, Notice, State, Status, Why};
 use stillhand_engine::time::{Span, Time};
 use stillhand_engine::{Engine, MAX_AXES};
@@ -51,6 +53,8 @@ pub struct Snapshot {
     pub axes: [AxisStatus; MAX_AXES],
     /// The session's.
     pub standing: Standing,
+    /// What the rig said of itself, once it may be moved.
+    pub report: Option<RigReport>,
     /// The first bytes heard since the port was opened, and how many there were in all.
     pub heard: (Vec<u8>, usize),
     /// Seconds since the first turn with the link ready.
@@ -67,6 +71,7 @@ impl Shared {
                 status: Status::at_start(State::NoLink(Why::Start)),
                 axes: [AxisStatus::default(); MAX_AXES],
                 standing: Standing::Closed,
+                report: None,
                 heard: (Vec::with_capacity(16), 0),
                 since_zero: None,
             }),
@@ -424,6 +429,7 @@ impl Turn {
         }
         if snapshot.standing != *self.drive.session.standing() {
             snapshot.standing = self.drive.session.standing().clone();
+            snapshot.report = self.drive.session.report().copied();
         }
         let heard = self.drive.session.heard();
         if snapshot.heard.1 != heard.count() && snapshot.heard.0.len() < 16 {

@@ -1,4 +1,10 @@
 //! What several tests need.
 
+pub mod daemon;
+pub mod desk;
 pub mod fakepad;
+pub mod hall;
+pub mod line;
+pub mod stage;
+pub mod tape;
 pub mod watch;

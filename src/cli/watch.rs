@@ -1,0 +1,246 @@
+//! What the operator is told while the loop runs: log, status line, and the way out.
+
+use super::{line, words};
+use crate::link::port::PortProblem;
+use crate::link::session::Standing;
+use crate::profile::RigFile;
+use crate::shell::drive::Shared;
+use crate::shell::opener::Opener;
+use crate::shell::pad::PadReader;
+use std::io::{IsTerminal, Write};
+use std::sync::Arc;
+use std::sync::atomic::Ordering;
+use std::time::Duration;
+use stillhand_engine::output::Notice;
+use stillhand_engine::time::Time;
+use tracing::{info, warn};
+
+/// How often the log and the status line are brought up to date.
+const LOOK: Duration = Duration::from_millis(50);
+/// A rig that has not answered for this many looks (3 s, a dozen greetings) is told of.
+const UNANSWERED: u32 = 60;
+
+/// How the run was asked to end.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Asked {
+    /// It ended by itself or was asked once.
+    Orderly,
+    /// It was asked twice.
+    AtOnce,
+}
+
+/// Watches the loop from the outside: log, status line, signals.
+pub(super) struct Watch {
+    pub(super) rig: RigFile,
+    notices: rtrb::Consumer<(Time, Notice)>,
+    opener: Opener,
+    pads: PadReader,
+    shared: Arc<Shared>,
+    problem: Option<PortProblem>,
+    standing: Standing,
+    /// Whether the rig was met since the port was opened.
+    met: bool,
+    /// For how many looks it has not answered since then.
+    unanswered: u32,
+    present: Vec<String>,
+    line: bool,
+    drawn: usize,
+}
+
+impl Watch {
+    pub(super) fn new(
+        rig: RigFile,
+        notices: rtrb::Consumer<(Time, Notice)>,
+        opener: Opener,
+        pads: PadReader,
+        shared: Arc<Shared>,
+    ) -> Watch {
+        Watch {
+            rig,
+            notices,
+            opener,
+            pads,
+            shared,
+            problem: None,
+            standing: Standing::Closed,
+            met: false,
+            unanswered: 0,
+            present: Vec::new(),
+            line: std::io::stderr().is_terminal(),
+            drawn: 0,
+        }
+    }
+
+    /// Looks again and again until the loop is over.
+    pub(super) async fn until(&mut self, over: impl Fn() -> bool) -> Asked {
+        use tokio::signal::unix::{SignalKind, signal};
+        let mut signals = [
+            SignalKind::interrupt(),
+            SignalKind::terminate(),
+            SignalKind::hangup(),
+        ]
+        .into_iter()
+        .filter_map(|kind| signal(kind).ok());
+        let (mut a, mut b, mut c) = match (signals.next(), signals.next(), signals.next()) {
+            (Some(a), Some(b), Some(c)) => (a, b, c),
+            _ => {
+                warn!("no signals to be had: end with the time limit only");
+                while !over() {
+                    tokio::time::sleep(LOOK).await;
+                    self.look();
+                }
+                return Asked::Orderly;
+            }
+        };
+        let mut asked = 0;
+        while !over() {
+            tokio::select! {
+                _ = a.recv() => asked += 1,
+                _ = b.recv() => asked += 1,
+                _ = c.recv() => asked += 1,
+                () = tokio::time::sleep(LOOK) => {}
+            }
+            if asked > 0 {
+                self.shared.end.store(true, Ordering::Relaxed);
+            }
+            if asked > 1 {
+                return Asked::AtOnce;
+            }
+            self.look();
+        }
+        Asked::Orderly
+    }
+
+    /// Tells what is new.
+    pub(super) fn look(&mut self) {
+        while let Ok((_, notice)) = self.notices.pop() {
+            let (warning, text) = words::notice(notice, &self.rig.rig);
+            self.clear_line();
+            if warning {
+                warn!("{text}")
+            } else {
+                info!("{text}")
+            }
+        }
+        self.look_at_pads();
+        self.look_at_link();
+        self.draw_line();
+    }
+
+    fn look_at_pads(&mut self) {
+        for notice in self.pads.take_notices() {
+            self.clear_line();
+            warn!("{notice}");
+        }
+        let present: Vec<String> = self.pads.present().iter().map(|p| p.id.clone()).collect();
+        if present != self.present {
+            for pad in self
+                .pads
+                .present()
+                .iter()
+                .filter(|p| !self.present.contains(&p.id))
+            {
+                info!("pad {} plugged in: {} ({:?})", pad.id, pad.name, pad.bus);
+            }
+            for id in self.present.iter().filter(|id| !present.contains(id)) {
+                info!("pad {id} gone");
+            }
+            self.present = present;
+        }
+    }
+
+    fn look_at_link(&mut self) {
+        let problem = self.opener.problem();
+        if problem != self.problem {
+            if let Some(problem) = &problem {
+                self.clear_line();
+                warn!("{problem}");
+            }
+            self.problem = problem;
+        }
+        let (standing, report) = match self.shared.snapshot.lock() {
+            Ok(snapshot) => (snapshot.standing.clone(), snapshot.report),
+            Err(_) => return,
+        };
+        if standing != self.standing {
+            self.clear_line();
+            match (&standing, report) {
+                (Standing::Refused(refusal), _) => warn!("{}", refusal.explain(&self.rig.rig)),
+                (Standing::Ready, Some(report)) => {
+                    for text in words::stricter(&self.rig.rig, &report) {
+                        warn!("{text}");
+                    }
+                }
+                _ => {}
+            }
+            self.standing = standing;
+        }
+        self.look_for_an_answer();
+    }
+
+    /// A rig that does not answer is told of once, and not only when the run is over.
+    fn look_for_an_answer(&mut self) {
+        match self.standing {
+            Standing::Closed => (self.met, self.unanswered) = (false, 0),
+            Standing::Greeting if !self.met => {
+                self.unanswered = self.unanswered.saturating_add(1);
+                if self.unanswered == UNANSWERED {
+                    self.clear_line();
+                    warn!("{}", self.why_no_link());
+                }
+            }
+            Standing::Ready => self.met = true,
+            _ => {}
+        }
+    }
+
+    /// Why the rig was never ready.
+    pub(super) fn why_no_link(&self) -> String {
+        if let Some(problem) = &self.problem {
+            return problem.to_string();
+        }
+        let heard = match self.shared.snapshot.lock() {
+            Ok(snapshot) => snapshot.heard.clone(),
+            Err(_) => (Vec::new(), 0),
+        };
+        match (&self.standing, heard.1) {
+            (Standing::Refused(refusal), _) => refusal.explain(&self.rig.rig),
+            (_, 0) => "the rig never answered: nothing at all was heard on the port. Is the rig \
+                       switched on, and is this its port?"
+                .to_owned(),
+            (_, count) => format!(
+                "the rig never answered: {count} bytes were heard, but nothing of our protocol; they \
+                 begin {}. Is this the rig's port, and do both ends use {} baud?",
+                heard
+                    .0
+                    .iter()
+                    .map(|b| format!("{b:02x}"))
+                    .collect::<Vec<_>>()
+                    .join(" "),
+                self.rig.baud
+            ),
+        }
+    }
+
+    fn draw_line(&mut self) {
+        if !self.line {
+            return;
+        }
+        let Ok(snapshot) = self.shared.snapshot.lock() else {
+            return;
+        };
+        let text = line::line(&snapshot, &self.rig.rig);
+        drop(snapshot);
+        let width = text.chars().count();
+        eprint!("\r{text:<columns$}", columns = self.drawn.max(width));
+        let _ = std::io::stderr().flush();
+        self.drawn = width;
+    }
+
+    pub(super) fn clear_line(&mut self) {
+        if self.drawn > 0 {
+            eprint!("\r{:columns$}\r", "", columns = self.drawn);
+            self.drawn = 0;
+        }
+    }
+}
