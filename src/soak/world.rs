@@ -78,12 +78,12 @@ impl World {
     /// A world with the link about to be opened and no pad plugged in.
     ///
     /// # Errors
-    /// [`EngineError`] if operator and rig do not fit.
+    /// In words, if operator and rig do not fit.
     pub fn new(
         rig: &Rig,
         operator: &Operator,
         options: WorldOptions,
-    ) -> Result<World, EngineError> {
+    ) -> Result<World, String> {
         let mut rig = rig.clone();
         if rig.frame_period < options.period {
             rig.frame_period = options.period;

@@ -57,10 +57,9 @@ impl Ceiling {
         let c = higher(self.recent[0], higher(self.recent[1], self.recent[2]));
         let q = now.axis.quantum();
         if self.descent.is_none() && c < self.before {
-            let v = lower(m.v[1].abs(), self.bound) + q;
-            let a = higher(m.accel_ahead(1, m.v[1].signum(), set.accel, set.jerk), 0.0);
-            if v + a * a / (2.0 * set.jerk) > c {
-                self.descent = Some(Descent { v, a });
+            let descent = m.descent(lower(m.v[1].abs(), self.bound) + q, set);
+            if descent.peak(set.jerk) > c || descent.hold > c {
+                self.descent = Some(descent);
             }
         }
         self.bound = c;

@@ -48,14 +48,14 @@ impl Consent {
             return;
         }
         let start = || {
-            let a = m.accel_ahead(1, m.v[1].signum(), set.accel, set.jerk);
-            let a = if m.was_at_rest() { 0.0 } else { a };
-            let v = if m.was_at_rest() {
-                0.0
-            } else {
-                m.v[1].abs() + now.axis.quantum()
-            };
-            Descent { v, a }
+            if m.was_at_rest() {
+                return Descent {
+                    v: 0.0,
+                    a: 0.0,
+                    hold: 0.0,
+                };
+            }
+            m.descent(m.v[1].abs() + now.axis.quantum(), set)
         };
         let descent = self.descent.get_or_insert_with(start);
         let bound = descent.advance(m.dt[0], 0.0, set, now.axis.stop(m.v[1]).jerk);

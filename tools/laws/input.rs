@@ -2,7 +2,7 @@
 
 use crate::axis::{AxisState, controls_of};
 use crate::checker::Checker;
-use crate::event::{Asked, Change, Event, PadId, QuietAxis};
+use crate::event::{Asked, Bus, Change, Event, PadId, QuietAxis};
 use crate::facts::{Button, ControlId, Facts, Normal};
 use crate::loss::Cause;
 use crate::pads::Pad;
@@ -25,23 +25,12 @@ impl Checker {
                 bus,
                 may_drive,
             } => {
-                self.pads.retain(|p| p.id != *pad);
-                self.pads
-                    .push(Pad::new(*pad, *bus, t, self.facts.controls.len()));
-                for state in &mut self.axes {
-                    if *may_drive && state.driver.is_none() {
-                        state.driver = Some(*pad);
-                    }
-                }
+                self.plugged(t, *pad, *bus, *may_drive);
             }
             Event::PadUnplugged(pad) => self.unplugged(t, *pad),
             Event::TakesControl { pad, axes } => {
                 self.withhold(t, *axes);
-                for (index, state) in self.axes.iter_mut().enumerate() {
-                    if axes.has(index) {
-                        state.driver = Some(*pad);
-                    }
-                }
+                self.drive(*pad, |index, _| axes.has(index));
             }
             Event::LinkReady { session } => self.link_ready(t, *session),
             Event::LinkLost => self.link_lost(t),
@@ -172,6 +161,22 @@ impl Checker {
     fn stop(&mut self, t: Nanos) {
         self.lose(Cause::Stop, t, Axes::ALL, 0.0);
         self.stopped = true;
+    }
+
+    fn plugged(&mut self, t: Nanos, pad: PadId, bus: Bus, may_drive: bool) {
+        self.pads.retain(|p| p.id != pad);
+        self.pads
+            .push(Pad::new(pad, bus, t, self.facts.controls.len()));
+        self.drive(pad, |_, state| may_drive && state.driver.is_none());
+    }
+
+    /// Hands the axes that `which` picks to a pad.
+    fn drive(&mut self, pad: PadId, which: impl Fn(usize, &AxisState) -> bool) {
+        for (index, state) in self.axes.iter_mut().enumerate() {
+            if which(index, state) {
+                state.driver = Some(pad);
+            }
+        }
     }
 
     fn unplugged(&mut self, t: Nanos, pad: PadId) {

@@ -1,6 +1,7 @@
 //! Speed, acceleration and jerk of one axis, from the frames alone.
 
-use crate::facts::{AxisFacts, Facts, higher, lower};
+use crate::facts::{AxisFacts, Facts, Set, higher, lower};
+use crate::slew::Descent;
 use crate::units::Nanos;
 
 /// The last three frames of one axis; the newest figure first.
@@ -23,7 +24,7 @@ pub(crate) struct Motion {
     pub row: u8,
     /// Frames at rest in a row.
     pub rest: u32,
-    /// When a frame last carried a speed.
+    /// When a speed other than 0 was last in force.
     pub last_moving: Nanos,
     seen: bool,
 }
@@ -89,10 +90,13 @@ impl Motion {
         let off = axis.quantum() + axis.stop(0.0).accel * facts.frame_time_error.secs();
         self.accel_tol = 2.0 * off / higher(dt, 1e-9);
         self.jerk_tol = 4.0 * off / higher(self.dt[0] * self.dt[1], 1e-18);
-        if v == 0.0 {
-            self.rest = self.rest.saturating_add(1);
+        self.rest = if v == 0.0 {
+            self.rest.saturating_add(1)
         } else {
-            self.rest = 0;
+            0
+        };
+        // A frame holds until the next one.
+        if v != 0.0 || self.v[1] != 0.0 {
             self.last_moving = t;
         }
     }
@@ -124,5 +128,25 @@ impl Motion {
         }
         let ahead = way * self.a[n] + jerk * self.dt[n] / 2.0 + self.accel_tol;
         lower(ahead, higher(accel, way * self.a[n]))
+    }
+
+    /// The slowest lawful course from the frame before, at most at speed `v` then. Where the
+    /// acceleration is already too high to end at zero, the motion goes on across it.
+    pub fn descent(&self, v: f64, set: Set) -> Descent {
+        let way = self.v[1].signum();
+        let against = self.accel_ahead(1, -way, set.accel, set.jerk);
+        let over = against * against / (2.0 * set.jerk) - v;
+        if self.row >= 3 && against > 0.0 && over > 0.0 {
+            return Descent {
+                v: -v,
+                a: against,
+                hold: higher(v, over),
+            };
+        }
+        Descent {
+            v,
+            a: self.accel_ahead(1, way, set.accel, set.jerk),
+            hold: 0.0,
+        }
     }
 }

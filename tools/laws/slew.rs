@@ -95,9 +95,17 @@ pub(crate) struct Descent {
     pub v: f64,
     /// Acceleration along the motion.
     pub a: f64,
+    /// Where the motion must first turn: the bound until it has, 0 otherwise.
+    pub hold: f64,
 }
 
 impl Descent {
+    /// The highest speed it must still reach.
+    pub fn peak(&self, jerk: f64) -> f64 {
+        let a = if self.a > 0.0 { self.a } else { 0.0 };
+        self.v + a * a / (2.0 * jerk)
+    }
+
     /// Moves on by `dt` seconds towards `target` and gives the bound there.
     ///
     /// On the way to rest the brake may come off at the landing jerk, `stop_jerk` at most, as soon
@@ -120,7 +128,11 @@ impl Descent {
             return bound;
         }
         (self.v, self.a) = Slew::plan(self.v, self.a, target, set).at(dt);
-        self.v
+        if self.a > 0.0 && self.hold > self.v {
+            self.hold
+        } else {
+            self.v
+        }
     }
 }
 

@@ -97,3 +97,40 @@ fn random_worlds_are_clean_at_every_rate() {
         }
     }
 }
+
+/// A slow line sends one frame in three; the plant follows a frame and 10 ms later.
+#[test]
+fn fewer_frames_and_a_late_plant_are_clean() {
+    for hz in [250.0, 1000.0] {
+        for seed in 100..112 {
+            let mut w = random_world(seed, hz, 0.2);
+            w.facts.frame_period = Nanos(3 * w.facts.tick.0);
+            // The model's plant knows of every tick; a real one only of the frames, a period later.
+            let late = Nanos::millis(10) + w.facts.frame_period;
+            for axis in &mut w.facts.axes {
+                axis.delay = late;
+            }
+            let mut frames = 0;
+            w.items.retain(|(_, item)| {
+                frames += u32::from(matches!(item, Item::Frame(_)));
+                !matches!(item, Item::Frame(_)) || frames % 3 == 0
+            });
+            for (t, item) in &mut w.items {
+                if matches!(item, Item::Plant(_)) {
+                    *t = *t + late;
+                }
+            }
+            w.items.sort_by_key(|(t, _)| *t);
+            let checker = w.check();
+            assert!(
+                checker.total() == 0,
+                "seed {seed}, {hz} Hz: {}",
+                report(&checker)
+            );
+            assert!(
+                checker.stats().share_moving() > 0.2,
+                "seed {seed}: hardly moves"
+            );
+        }
+    }
+}

@@ -101,6 +101,27 @@ fn withholding_events() {
     }
 }
 
+/// A control that was consent once is none after a withholding event.
+#[test]
+fn consent_once_given_is_forgotten() {
+    for (event, lawful) in [
+        (Event::Changed(Change::Profile, None), true),
+        (Event::Changed(Change::Operator, None), false),
+    ] {
+        let mut w = World::ready(1, 250.0);
+        w.stick(0, 0.5);
+        w.run(0.5);
+        w.stick(0, 0.0);
+        w.run(1.0);
+        w.stick(0, 0.09);
+        w.say(event);
+        w.run(0.5);
+        w.stick(0, 0.5);
+        w.run(0.5);
+        judge(&w, lawful);
+    }
+}
+
 #[test]
 fn stop_is_latched_until_released() {
     for (held, centred, lawful) in [(0.7, true, true), (0.7, false, false), (0.4, true, false)] {

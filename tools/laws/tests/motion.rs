@@ -82,6 +82,30 @@ fn ceiling_drop_obeyed_late() {
     }
 }
 
+/// Slower on the way down than the set in force allows.
+#[test]
+fn ceiling_drop_obeyed_too_gently() {
+    for hz in rates() {
+        for (share, lawful) in [(1.0, true), (0.85, false)] {
+            let mut w = World::ready(1, hz);
+            w.stick(0, 1.0);
+            w.run(2.0);
+            let set = Set::new(NORMAL.accel * share, NORMAL.jerk * share);
+            (w.axes[0].set, w.axes[0].candidate) = (set, set);
+            w.ceiling(0, 5.0);
+            w.run(2.0);
+            (w.axes[0].set, w.axes[0].candidate) = (NORMAL, NORMAL);
+            w.stick(0, 0.0);
+            w.run(2.0);
+            if lawful {
+                assert_clean(&w.check())
+            } else {
+                assert_only(&w.check(), Law::Ceiling)
+            }
+        }
+    }
+}
+
 /// The true speed may exceed the ceiling though the frames do not.
 #[test]
 fn ceiling_of_the_plant() {
@@ -192,6 +216,32 @@ fn smooth_soft_set_binds_after_rest() {
             w.stick(0, 1.0);
             w.run(1.0);
         }
+        if lawful {
+            assert_clean(&w.check())
+        } else {
+            assert_only(&w.check(), Law::Smooth)
+        }
+    }
+}
+
+/// After a gap longer than the watchdog the rig has braked by itself: frames may start anywhere
+/// not faster than before. After a shorter one the difference counts.
+#[test]
+fn smooth_after_a_gap() {
+    for (gap, then, lawful) in [
+        (0.15, 0.0, true),
+        (0.15, 20.0, true),
+        (0.15, 31.0, false),
+        (0.15, -1.0, false),
+        (0.07, 0.0, false),
+    ] {
+        let mut w = World::ready(1, 250.0);
+        w.facts.axes[0].speed_ceiling = 40.0;
+        w.stick(0, 1.0);
+        w.run(2.0);
+        w.hang(gap);
+        w.say(Event::Tick);
+        w.items.push((w.now(), Item::Frame(vec![then])));
         if lawful {
             assert_clean(&w.check())
         } else {

@@ -75,6 +75,47 @@ impl Sim {
     }
 
     pub fn step(&mut self, t: f64, dt: f64, cheat: &Cheat, latched: bool, input_at: f64) {
+        let mut target = self.target(t, cheat, latched, input_at);
+        let set = match self.stopping {
+            Some(since) if t - since >= cheat.stop_lag_s => {
+                target = 0.0;
+                cheat.stop
+            }
+            Some(_) => {
+                target = self.v;
+                self.set
+            }
+            None => self.set,
+        };
+        let mut set = set;
+        // A brake that the set in force cannot take off in time goes to rest first, by the
+        // landing jerk: only then may the axis turn.
+        if self.a * self.v < 0.0 {
+            let landing = 1.05 * self.a * self.a / (2.0 * self.v.abs());
+            let idle = self.v + self.a * self.a.abs() / (2.0 * set.jerk);
+            if idle * self.v < 0.0
+                && (target * idle <= 0.0 || 1.02 * target.abs() + 0.02 < idle.abs())
+            {
+                target = 0.0;
+                set.jerk = landing.clamp(set.jerk, cheat.stop.jerk.max(set.jerk));
+            }
+        }
+        let old = (self.v, self.a);
+        (self.v, self.a) = Slew::plan(old.0, old.1, target, set).at(dt);
+        // Braking for an end, once begun, goes on until the stick turns.
+        if self.stopping.is_none() && target != 0.0 {
+            let ends =
+                self.position + self.v * 2.0 * dt + Slew::plan(self.v, self.a, 0.0, set).distance();
+            if ends.abs() > 169.0 && ends * target > 0.0 {
+                self.braking = target.signum();
+                (self.v, self.a) = Slew::plan(old.0, old.1, 0.0, set).at(dt);
+            }
+        }
+        self.send(dt);
+    }
+
+    /// The speed asked for, and the set it is reached by.
+    fn target(&mut self, t: f64, cheat: &Cheat, latched: bool, input_at: f64) -> f64 {
         if self
             .centred_since
             .is_some_and(|c| t - c.max(self.withheld) >= 0.2)
@@ -113,47 +154,16 @@ impl Sim {
             .filter(|w| t - input_at > w.0)
             .map(|w| w.1)
             .sum();
-        let mut target = asked * c * cheat.ceiling_factor + if asked == 0.0 { 0.0 } else { wiggle };
+        let target = asked * c * cheat.ceiling_factor + if asked == 0.0 { 0.0 } else { wiggle };
         if self.braking != 0.0 && target * self.braking > 0.0 {
-            target = 0.0;
-        } else {
-            self.braking = 0.0;
+            return 0.0;
         }
-        let set = match self.stopping {
-            Some(since) if t - since >= cheat.stop_lag_s => {
-                target = 0.0;
-                cheat.stop
-            }
-            Some(_) => {
-                target = self.v;
-                self.set
-            }
-            None => self.set,
-        };
-        let mut set = set;
-        // A brake that the set in force cannot take off in time goes to rest first, by the
-        // landing jerk: only then may the axis turn.
-        if self.a * self.v < 0.0 {
-            let landing = 1.05 * self.a * self.a / (2.0 * self.v.abs());
-            let idle = self.v + self.a * self.a.abs() / (2.0 * set.jerk);
-            if idle * self.v < 0.0
-                && (target * idle <= 0.0 || 1.02 * target.abs() + 0.02 < idle.abs())
-            {
-                target = 0.0;
-                set.jerk = landing.clamp(set.jerk, cheat.stop.jerk.max(set.jerk));
-            }
-        }
-        let old = (self.v, self.a);
-        (self.v, self.a) = Slew::plan(old.0, old.1, target, set).at(dt);
-        // Braking for an end, once begun, goes on until the stick turns.
-        if self.stopping.is_none() && target != 0.0 {
-            let ends =
-                self.position + self.v * 2.0 * dt + Slew::plan(self.v, self.a, 0.0, set).distance();
-            if ends.abs() > 169.0 && ends * target > 0.0 {
-                self.braking = target.signum();
-                (self.v, self.a) = Slew::plan(old.0, old.1, 0.0, set).at(dt);
-            }
-        }
+        self.braking = 0.0;
+        target
+    }
+
+    /// Rounds for the wire, carrying the remainder; the plant follows at once.
+    fn send(&mut self, dt: f64) {
         self.rest = if self.v == 0.0 && self.a == 0.0 {
             self.rest + 1
         } else {
