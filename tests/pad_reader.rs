@@ -232,17 +232,21 @@ fn a_stalled_loop_loses_no_stop_no_unplug_and_no_last_value() {
     watch.want("stop 0");
     pad.key(1, BTN_EAST, false);
     pad.abs(1, ABS_RX, 0);
+    // The second stop says that everything before it has been read.
+    pad.key(1, BTN_EAST, true);
+    watch.want("stop 0");
     pad.unplug(2);
     watch.want_that("one pad", |seen| {
         seen.text == "present 0=usb-0000:00:14.0-1"
     });
     watch.stall(false);
     let seen = watch.want("1 unplugged");
-    let tail: Vec<&str> = texts(&seen).into_iter().rev().take(4).collect();
+    let tail: Vec<&str> = texts(&seen).into_iter().rev().take(5).collect();
     assert_eq!(
         tail,
         [
             "1 unplugged",
+            "0 pressed east",
             "0 moved rx 0.0000",
             "0 released east",
             "0 pressed east",

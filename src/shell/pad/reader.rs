@@ -32,6 +32,10 @@ const BEHIND: Span = Span::from_millis(5);
 const RETRY: Duration = Duration::from_millis(500);
 /// Silent returns in a row after which a gilrs that is given up has nothing left to say.
 const EMPTY: u32 = 4;
+/// Most events read from a gilrs that is given up: what eight pads' buffers in the kernel hold at
+/// 64 reports each. A pad that talks without end would keep the old one alive; from here on the new
+/// one has heard it all.
+const MOST_LEFT: u32 = 4096;
 /// How often gilrs is made anew for a device it does not take: udev may not have been ready.
 const TRIES: u8 = 3;
 
@@ -307,11 +311,12 @@ impl<N: Fn() -> Time> Worker<N> {
         match fresh {
             Ok(fresh) => {
                 let mut old = std::mem::replace(gilrs, fresh);
-                let mut silent = 0;
-                while silent < EMPTY {
+                let (mut silent, mut left) = (0, MOST_LEFT);
+                while silent < EMPTY && left > 0 {
                     match old.next_event() {
                         Some(event) => {
                             silent = 0;
+                            left -= 1;
                             self.handle(&old, &event);
                         }
                         None => silent += 1,
