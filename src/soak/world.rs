@@ -79,11 +79,7 @@ impl World {
     ///
     /// # Errors
     /// In words, if operator and rig do not fit.
-    pub fn new(
-        rig: &Rig,
-        operator: &Operator,
-        options: WorldOptions,
-    ) -> Result<World, String> {
+    pub fn new(rig: &Rig, operator: &Operator, options: WorldOptions) -> Result<World, String> {
         let mut rig = rig.clone();
         if rig.frame_period < options.period {
             rig.frame_period = options.period;

@@ -40,23 +40,32 @@ fn main() {
         eprintln!("bench-tick: say how many turns, such as 100000");
         std::process::exit(2);
     };
-    let (guarded, braking) = guarded(ticks);
-    let line = json!({
+    match measured(ticks) {
+        Ok(line) => println!("{line}"),
+        Err(words) => {
+            eprintln!("bench-tick: {words}");
+            std::process::exit(1);
+        }
+    }
+}
+
+fn measured(ticks: usize) -> Result<Value, String> {
+    let (guarded, braking) = guarded(ticks)?;
+    Ok(json!({
         "guarded": row(guarded),
         "braking": row(braking),
-        "free": row(free(ticks)),
+        "free": row(free(ticks)?),
         "allocations": allocations(),
-    });
-    println!("{line}");
+    }))
 }
 
 /// Eight axes run into one end of their travel together, rest there, and turn back. Times of the
 /// turns in which all move, and of those among them in which all brake for the end.
-fn guarded(ticks: usize) -> (Vec<u64>, Vec<u64>) {
+fn guarded(ticks: usize) -> Result<(Vec<u64>, Vec<u64>), String> {
     let mut world = World::new(Ends::Near);
     world.arm();
     let (mut all, mut braking) = (Vec::with_capacity(ticks), Vec::with_capacity(ticks));
-    let mut way = 1.0;
+    let (mut way, mut resting) = (1.0, 0);
     while all.len() < ticks {
         world.push_all(way);
         let nanos = timed(&mut world);
@@ -69,23 +78,36 @@ fn guarded(ticks: usize) -> (Vec<u64>, Vec<u64>) {
             {
                 braking.push(nanos);
             }
-        } else if axes
-            .iter()
-            .all(|axis| axis.speed == 0.0 && axis.binding == Some(Ceiling::Travel))
-        {
+            resting = 0;
+            continue;
+        }
+        resting += 1;
+        if resting % REST == 0 {
             way = -way;
         }
+        if resting > 100 * REST {
+            return Err(format!("the axes do not move: {:?}", world.status()));
+        }
     }
-    (all, braking)
+    Ok((all, braking))
 }
 
+/// Turns without motion after which the sticks are turned round: a tenth of a second.
+const REST: usize = 25;
+
 /// Eight axes without ends follow sticks that never rest.
-fn free(ticks: usize) -> Vec<u64> {
+fn free(ticks: usize) -> Result<Vec<u64>, String> {
     let mut world = World::new(Ends::None);
     world.arm();
     let mut all = Vec::with_capacity(ticks);
     let mut turn = 0.0_f64;
-    while all.len() < ticks {
+    for turns in 0.. {
+        if all.len() == ticks {
+            break;
+        }
+        if turns > 2 * ticks + 1_000 {
+            return Err(format!("the axes do not move: {:?}", world.status()));
+        }
         turn += 0.01;
         world.push_all(0.6 + 0.3 * turn.sin());
         let nanos = timed(&mut world);
@@ -93,7 +115,7 @@ fn free(ticks: usize) -> Vec<u64> {
             all.push(nanos);
         }
     }
-    all
+    Ok(all)
 }
 
 fn timed(world: &mut World) -> u64 {
@@ -121,6 +143,7 @@ fn allocations() -> Value {
             happened.extend(world.notices().filter_map(told));
         }
     };
+    world.push_all(0.0);
     go(&mut world, 100);
     world.push_all(1.0);
     go(&mut world, 100);

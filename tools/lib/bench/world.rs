@@ -5,7 +5,7 @@ use stillhand_engine::input::{
     AxisReport, Button, Control, LinkEvent, LinkLoss, PadBus, PadEvent, PadId, RigReport, Telemetry,
 };
 use stillhand_engine::operator::{Buttons, Gears, Hand, Operator, Wedge};
-use stillhand_engine::output::{AxisStatus, Notice};
+use stillhand_engine::output::{AxisStatus, Notice, Status};
 use stillhand_engine::rig::{self, Axes, Axis, LimitSet, Limits, Rig, Sense, Travel};
 use stillhand_engine::time::{Span, Time};
 use stillhand_engine::units::{Accel, Jerk, Pos, Speed, Unit};
@@ -62,8 +62,9 @@ impl World {
         world
     }
 
-    /// Leaves the sticks alone until they count.
+    /// Shows the sticks at their centres until they count.
     pub fn arm(&mut self) {
+        self.push_all(0.0);
         for _ in 0..100 {
             self.before();
             self.step();
@@ -164,6 +165,11 @@ impl World {
     /// How the axes stand.
     pub fn axes(&self) -> &[AxisStatus; AXES] {
         &self.engine.outputs().rigs[0].axes
+    }
+
+    /// How the engine stands.
+    pub fn status(&self) -> &Status {
+        &self.engine.outputs().status
     }
 
     /// What the last turn told.
