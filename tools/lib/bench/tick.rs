@@ -55,7 +55,7 @@ fn measured(ticks: usize) -> Result<Value, String> {
         "guarded": row(guarded),
         "braking": row(braking),
         "free": row(free(ticks)?),
-        "allocations": allocations(),
+        "allocations": allocations()?,
     }))
 }
 
@@ -128,7 +128,12 @@ fn timed(world: &mut World) -> u64 {
 }
 
 /// How many allocations the turns made in which everything happens that can, and what did happen.
-fn allocations() -> Value {
+fn allocations() -> Result<Value, String> {
+    let before = ALLOCATIONS.load(Ordering::Relaxed);
+    std::hint::black_box(Box::new(before));
+    if ALLOCATIONS.load(Ordering::Relaxed) != before + 1 {
+        return Err("one allocation was not counted as one".to_owned());
+    }
     let mut world = World::new(Ends::Near);
     let mut happened = BTreeSet::new();
     let (mut most, mut sum, mut ticks) = (0, 0, 0_u64);
@@ -175,7 +180,7 @@ fn allocations() -> Value {
     go(&mut world, 100);
     world.end();
     go(&mut world, 200);
-    json!({ "most": most, "sum": sum, "ticks": ticks, "happened": happened })
+    Ok(json!({ "most": most, "sum": sum, "ticks": ticks, "happened": happened }))
 }
 
 /// The name under which a notice is listed.
