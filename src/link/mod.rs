@@ -11,7 +11,7 @@
 //! | [`writer`] | the one frame on its way into the port | never |
 //! | [`port`] | the serial port, non-blocking once it is open | while opening, on its own thread |
 //! | [`plant`] | the mechanics of the bench rig | never |
-//! | [`bench`] | the simulated rig behind a pseudo-terminal, a process of its own | yes, it is a process |
+//! | [`mod@bench`] | the simulated rig behind a pseudo-terminal, a process of its own | yes, it is a process |
 
 pub mod accept;
 pub mod bench;
