@@ -24,6 +24,8 @@ struct Pace {
     rate_hz: f64,
     late_p50_us: u64,
     late_p99_us: u64,
+    late_p999_us: u64,
+    late_max_us: u64,
     overruns: u64,
 }
 
@@ -50,6 +52,8 @@ impl<'a> Summary<'a> {
                 rate_hz: 1.0 / period.secs(),
                 late_p50_us: record.lateness.percentile(0.5),
                 late_p99_us: record.lateness.percentile(0.99),
+                late_p999_us: record.lateness.percentile(0.999),
+                late_max_us: record.lateness.percentile(1.0),
                 overruns: record.lateness.overruns,
             },
             link: LinkRow {

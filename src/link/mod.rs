@@ -12,7 +12,7 @@
 //! | [`port`] | the serial port, non-blocking once it is open | while opening, on its own thread |
 //! | [`mischief`] | what the bench rig does wrong on request | never |
 //! | [`plant`] | the mechanics of the bench rig | never |
-//! | [`bench`] | the simulated rig behind a pseudo-terminal, a process of its own | yes, it is a process |
+//! | [`mod@bench`] | the simulated rig behind a pseudo-terminal, a process of its own | yes, it is a process |
 
 pub mod accept;
 pub mod bench;

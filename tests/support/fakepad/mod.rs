@@ -12,7 +12,7 @@
 
 #![allow(dead_code)] // Each test uses its own part of it.
 
-mod host;
+pub mod host;
 pub mod records;
 mod umockdev;
 

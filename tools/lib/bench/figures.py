@@ -1,0 +1,103 @@
+"""The figures, each with its aim and its bound.
+
+Where nothing else is said, the bound is twice the aim: beyond that it is not the machine's mood."""
+
+# What the engine may take of a turn, in microseconds, for eight axes: 10 of 1000 at the highest rate.
+TURN_AIM, TURN_BOUND = 10, 50
+# A loop later than this stops the rig, in microseconds.
+STOPS_THE_RIG = 80_000
+# From a stick to the line at 250 Hz, in milliseconds: one period, and half a millisecond to get there.
+LATENCY_AIM = 4.5
+# Share of a core, in percent, and peak memory, in MB.
+LOAD_AIM, MEMORY_AIM = 3, 25
+# Calls of write besides those for frames: greeting and setup of the rig, a few times over.
+OTHER_WRITES = 10
+
+
+class Sheet:
+    """What was measured."""
+
+    def __init__(self):
+        self.rows = []
+
+    def add(self, name, value, unit, aim=None, bound=None, **more):
+        """A figure. Without aim and bound it only says how things are."""
+        known = value is not None
+        self.rows.append({
+            "name": name,
+            "value": round(value, 3) if known else None,
+            "unit": unit,
+            "aim": aim,
+            "bound": bound,
+            "aim_met": None if aim is None else known and value <= aim,
+            "ok": bound is None or known and value <= bound,
+            **more,
+        })
+
+    def ok(self, counts_only):
+        return all(row["ok"] for row in self.rows if not counts_only or row["unit"] == "count")
+
+    def table(self):
+        lines = [f"{'figure':46} {'value':>10} {'aim':>8} {'bound':>8}"]
+        for row in self.rows:
+            value, aim, bound = ("" if n is None else f"{n:g}" for n in (row["value"], row["aim"], row["bound"]))
+            verdict = "NOT OK" if not row["ok"] else "aim missed" if row["aim_met"] is False else ""
+            lines.append(f"{row['name']:46} {value:>10} {aim:>8} {bound:>8} {row['unit']:6} {verdict}")
+        return "\n".join(lines)
+
+
+def turns(sheet, said):
+    for kind in ("guarded", "braking", "free"):
+        row = said[kind]
+        for share in ("p50", "p99", "p999", "max"):
+            judged = {"aim": TURN_AIM, "bound": TURN_BOUND} if share == "p99" else {}
+            sheet.add(f"turn.8_axes.{kind}.{share}", row[share], "us", **judged, ticks=row["ticks"])
+    row = said["allocations"]
+    sheet.add("turn.allocations.most", row["most"], "count", aim=0, bound=0, ticks=row["ticks"])
+    must = {"guard", "gear", "stop", "pad lost", "link lost", "driving", "end", "withheld"}
+    missed = sorted(must - set(row["happened"]))
+    sheet.add("turn.allocations.not_tried", len(missed), "count", aim=0, bound=0, missed=missed)
+
+
+def lateness(sheet, rate, busy, real_time, row):
+    name = f"loop.{rate}_hz.{'busy' if busy else 'idle'}.{'fifo' if real_time else 'ordinary'}"
+    if row is None:
+        sheet.add(name, None, "us", why="no real-time scheduling for this user")
+        return
+    period = 1e6 / rate
+    # A turn later than a period is left out. Nothing is promised without real-time scheduling: a
+    # quarter second has been seen, and the loop says at start what it got.
+    p99 = {"aim": period / 10, "bound": period} if real_time else {"aim": period}
+    most = {"aim": period, "bound": STOPS_THE_RIG} if real_time else {"aim": STOPS_THE_RIG}
+    sheet.add(f"{name}.p50", row["late_p50_us"], "us")
+    sheet.add(f"{name}.p99", row["late_p99_us"], "us", **p99)
+    sheet.add(f"{name}.p999", row["late_p999_us"], "us")
+    sheet.add(f"{name}.max", row["late_max_us"], "us", **most)
+    sheet.add(f"{name}.left_out", row["overruns"], "turns")
+
+
+def latency(sheet, said):
+    watched = said["watched_in_real_time"]
+    for who in ("floor", "daemon"):
+        row = said[who]
+        more = {"pushes": row["pushes"], "watched_in_real_time": watched}
+        judged = {"aim": LATENCY_AIM, "bound": 2 * LATENCY_AIM} if who == "daemon" else {}
+        sheet.add(f"stick_to_line.{who}.p50", row["p50"], "ms", **more)
+        sheet.add(f"stick_to_line.{who}.p99", row["p99"], "ms", **judged, **more)
+        sheet.add(f"stick_to_line.{who}.max", row["max"], "ms", **more)
+
+
+def writes(sheet, said):
+    frames = said["frames"]
+    others = said["calls"] - frames
+    # Fewer calls than frames, or none at all, would mean that the calls were not seen.
+    seen = frames > 0 and others >= 0
+    sheet.add("writes.besides_one_a_frame", others if seen else None, "count",
+              aim=OTHER_WRITES, bound=OTHER_WRITES, frames=frames, calls=said["calls"])
+
+
+def load(sheet, said):
+    sheet.add("daemon.share_of_a_core", said["share"], "%", aim=LOAD_AIM, bound=2 * LOAD_AIM)
+    sheet.add("daemon.peak_memory", said["memory"], "MB", aim=MEMORY_AIM, bound=2 * MEMORY_AIM)
+    still = int(said["moved"] <= 0)
+    sheet.add("daemon.stood_still_meanwhile", still, "count", aim=0, bound=0)

@@ -1,0 +1,242 @@
+//! An engine with eight axes, a pad that drives all of them, and a rig that follows at once.
+
+use stillhand_engine::feel::{Curve, Throw};
+use stillhand_engine::input::{
+    AxisReport, Button, Control, LinkEvent, LinkLoss, PadBus, PadEvent, PadId, RigReport, Telemetry,
+};
+use stillhand_engine::operator::{Buttons, Gears, Hand, Operator, Wedge};
+use stillhand_engine::output::{AxisStatus, Notice, Status};
+use stillhand_engine::rig::{self, Axes, Axis, LimitSet, Limits, Rig, Sense, Travel};
+use stillhand_engine::time::{Span, Time};
+use stillhand_engine::units::{Accel, Jerk, Pos, Speed, Unit};
+use stillhand_engine::{Engine, Input, Inputs, MAX_AXES, Tick};
+
+/// As many axes as a rig can have.
+pub const AXES: usize = MAX_AXES;
+/// 250 turns a second, the daemon's default.
+const PERIOD: Span = Span::from_millis(4);
+/// A rig tells where it is 50 times a second: every fifth turn.
+const TELL_EVERY: u64 = 5;
+/// 10,000 counts a turn.
+const COUNTS_PER_DEG: f64 = 10_000.0 / 360.0;
+const STICKS: [Control; 4] = [Control::Lx, Control::Ly, Control::Rx, Control::Ry];
+const PAD: PadId = PadId(0);
+
+/// What ends the axes have.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub enum Ends {
+    /// None: they turn round and round.
+    None,
+    /// 20 degrees to each side, which a second of full stick reaches.
+    Near,
+}
+
+/// The engine and what is around it.
+pub struct World {
+    engine: Engine,
+    turn: u64,
+    edges: Vec<Input>,
+    next: Vec<Input>,
+    position: [f64; AXES],
+    velocity: [f64; AXES],
+    applied: u32,
+    at_applied: [f64; AXES],
+}
+
+impl World {
+    /// A rig that is ready and a pad that is plugged in, at rest.
+    pub fn new(ends: Ends) -> World {
+        let engine = Engine::new(&[rig(ends)], &operator(), PERIOD).expect("the figures below fit");
+        let mut world = World {
+            engine,
+            turn: 0,
+            edges: Vec::with_capacity(64),
+            next: Vec::with_capacity(64),
+            position: [0.0; AXES],
+            velocity: [0.0; AXES],
+            applied: 0,
+            at_applied: [0.0; AXES],
+        };
+        world.find_link();
+        world.plug();
+        world
+    }
+
+    /// Shows the sticks at their centres until they count.
+    pub fn arm(&mut self) {
+        self.push_all(0.0);
+        for _ in 0..100 {
+            self.before();
+            self.step();
+            self.after();
+        }
+    }
+
+    /// What happens on the pad before the next turn.
+    pub fn pad(&mut self, event: PadEvent) {
+        self.next.push(Input::Pad(PAD, event));
+    }
+
+    /// Plugs the pad in.
+    pub fn plug(&mut self) {
+        let bus = PadBus::Wired;
+        self.pad(PadEvent::Plugged { bus, drives: true });
+    }
+
+    /// Moves all sticks to `to`, -1..=1.
+    pub fn push_all(&mut self, to: f64) {
+        for stick in STICKS {
+            self.pad(PadEvent::Moved(stick, to));
+        }
+    }
+
+    /// A press and a release between two turns.
+    pub fn tap(&mut self, button: Button) {
+        self.pad(PadEvent::Pressed(button, true));
+        self.pad(PadEvent::Pressed(button, false));
+    }
+
+    /// Takes the link away; the rig stops.
+    pub fn lose_link(&mut self) {
+        self.velocity = [0.0; AXES];
+        let lost = LinkEvent::Lost(LinkLoss::Unplugged);
+        self.next.push(Input::Link(0, lost));
+    }
+
+    /// The rig is met where it is.
+    pub fn find_link(&mut self) {
+        self.applied = 0;
+        let axes = self.position.map(|position| AxisReport {
+            position,
+            referenced: true,
+            ..AxisReport::default()
+        });
+        let ready = LinkEvent::Ready(RigReport { axes });
+        self.next.push(Input::Link(0, ready));
+    }
+
+    /// Asks the engine to end.
+    pub fn end(&mut self) {
+        self.next.push(Input::End);
+    }
+
+    /// The rig moves, and tells now and then.
+    pub fn before(&mut self) {
+        self.turn += 1;
+        for (position, velocity) in self.position.iter_mut().zip(self.velocity) {
+            *position += velocity * PERIOD.secs();
+        }
+        if self.applied > 0 && self.turn.is_multiple_of(TELL_EVERY) {
+            let told = LinkEvent::Told(Telemetry {
+                applied: self.applied,
+                at_applied: self.at_applied,
+                position: self.position,
+            });
+            self.next.push(Input::Link(0, told));
+        }
+        std::mem::swap(&mut self.edges, &mut self.next);
+        self.next.clear();
+    }
+
+    /// One turn of the engine, and nothing else.
+    pub fn step(&mut self) {
+        let tick = Tick {
+            index: self.turn,
+            now: Time(self.turn * PERIOD.0),
+        };
+        let inputs = Inputs {
+            stop: None,
+            edges: &self.edges,
+        };
+        std::hint::black_box(self.engine.step(tick, &inputs));
+    }
+
+    /// The rig takes the frame.
+    pub fn after(&mut self) {
+        if let Some(frame) = self.engine.outputs().rigs[0].frame {
+            self.applied = frame.seq;
+            self.at_applied = self.position;
+            self.velocity = frame
+                .velocity
+                .map(|steps| f64::from(steps) / 1024.0 / COUNTS_PER_DEG);
+        }
+    }
+
+    /// How the axes stand.
+    pub fn axes(&self) -> &[AxisStatus; AXES] {
+        &self.engine.outputs().rigs[0].axes
+    }
+
+    /// How the engine stands.
+    pub fn status(&self) -> &Status {
+        &self.engine.outputs().status
+    }
+
+    /// What the last turn told.
+    pub fn notices(&self) -> impl Iterator<Item = Notice> {
+        self.engine.outputs().notices.iter()
+    }
+}
+
+fn set(accel: f64, jerk: f64) -> LimitSet {
+    LimitSet {
+        accel: Accel(accel),
+        jerk: Jerk(jerk),
+    }
+}
+
+fn rig(ends: Ends) -> Rig {
+    let near = rig::Ends::new(Pos(-20.0), Pos(20.0)).expect("low below high");
+    let axis = |place: usize| Axis {
+        name: format!("axis {place}"),
+        unit: Unit::Deg,
+        counts_per_unit: COUNTS_PER_DEG,
+        sense: Sense::Same,
+        travel: match ends {
+            Ends::None => Travel::Continuous,
+            Ends::Near => Travel::Finite(near),
+        },
+        speed: Speed(60.0),
+        limits: Limits::new(set(120.0, 600.0), set(240.0, 2_400.0), set(240.0, 2_400.0))
+            .expect("stop above normal"),
+    };
+    Rig {
+        id: "bench".to_owned(),
+        axes: Axes::new((0..AXES).map(axis).collect()).expect("as many as there can be"),
+        delay: Span::from_millis(10),
+        frame_period: PERIOD,
+        watchdog: Span::from_millis(120),
+    }
+}
+
+/// The hands of the concert's profile on every axis.
+fn operator() -> Operator {
+    let hand = |place: usize| Hand {
+        rig: 0,
+        axis: place as u8,
+        control: STICKS[place % STICKS.len()],
+        invert: false,
+        throw: Throw::new(0.1, 0.95).expect("far enough apart"),
+        curve: Curve::exponential(0.2).expect("in range"),
+        gears: Gears::new(&[Speed(2.0), Speed(12.0), Speed(45.0)]).expect("rising"),
+        ceiling: None,
+        gain: Span::from_millis(250),
+        lose: Span::from_millis(250),
+    };
+    let wedge = (8.0_f64).to_radians().tan();
+    Operator {
+        name: "bench".to_owned(),
+        hands: (0..AXES).map(hand).collect(),
+        wedge: Wedge {
+            left_tan: wedge,
+            right_tan: wedge,
+        },
+        buttons: Buttons {
+            stop: Button::East,
+            release: Button::Start,
+            gear_up: Some(Button::Tr),
+            gear_down: Some(Button::Tl),
+        },
+        first_gear: 1,
+    }
+}
