@@ -12,6 +12,7 @@ use support::fakepad::code::*;
 use support::hall::{self, FAST, PER_DEG, STOP_ACCEL, STOP_JERK, stop_time, stop_way};
 use support::line::PATIENCE;
 use support::stage::{CENTRE, FULL, PAD, Plan, files};
+use support::steady::steadily;
 use support::tape::descent;
 
 /// The same slack as for a lost pad: frames of 4 ms, seen within 1 ms, on a loaded machine.
@@ -19,68 +20,72 @@ const FRAMES: Duration = Duration::from_millis(60);
 
 #[test]
 fn asked_to_end_it_stops_first() {
-    for signal in [libc::SIGTERM, libc::SIGINT] {
-        let mut stage = Plan::default().start();
-        stage.arm();
-        stage.push(FAST);
-        let asked = Instant::now();
-        stage.daemon.signal(signal);
-        stage.daemon.want("ending: coming to rest");
-        assert_eq!(stage.daemon.end(), 0, "{}", stage.daemon.all());
-        let (_, summary) = stage.daemon.want_line("out: {");
-        let summary: serde_json::Value =
-            serde_json::from_str(&summary["out: ".len()..]).expect("the summary");
-        let peak = summary["axes"]["pan"]["peak_speed"].as_f64();
-        assert!(
-            peak.is_some_and(|peak| (peak - FAST).abs() < 0.01),
-            "{summary}"
-        );
-        let speeds = stage.line.tape().speeds();
-        let down = descent(&speeds, 0, asked);
-        let stop = Duration::from_secs_f64(stop_time(FAST, STOP_ACCEL, STOP_JERK));
-        assert!(down.took() <= stop + FRAMES, "{down:?} against {stop:?}");
-        let last = speeds.last().expect("frames");
-        assert!(last.still(), "the last frame: {last:?}");
-        // The rig took that frame: it did not have to stop itself.
-        stage
-            .line
-            .want_driven("at rest", |v| v.iter().all(|v| *v == 0.0));
-    }
+    steadily(|| {
+        for signal in [libc::SIGTERM, libc::SIGINT] {
+            let mut stage = Plan::default().start();
+            stage.arm();
+            stage.push(FAST);
+            let asked = Instant::now();
+            stage.daemon.signal(signal);
+            stage.daemon.want("ending: coming to rest");
+            assert_eq!(stage.daemon.end(), 0, "{}", stage.daemon.all());
+            let (_, summary) = stage.daemon.want_line("out: {");
+            let summary: serde_json::Value =
+                serde_json::from_str(&summary["out: ".len()..]).expect("the summary");
+            let peak = summary["axes"]["pan"]["peak_speed"].as_f64();
+            assert!(
+                peak.is_some_and(|peak| (peak - FAST).abs() < 0.01),
+                "{summary}"
+            );
+            let speeds = stage.line.tape().speeds();
+            let down = descent(&speeds, 0, asked);
+            let stop = Duration::from_secs_f64(stop_time(FAST, STOP_ACCEL, STOP_JERK));
+            assert!(down.took() <= stop + FRAMES, "{down:?} against {stop:?}");
+            let last = speeds.last().expect("frames");
+            assert!(last.still(), "the last frame: {last:?}");
+            // The rig took that frame: it did not have to stop itself.
+            stage
+                .line
+                .want_driven("at rest", |v| v.iter().all(|v| *v == 0.0));
+        }
+    });
 }
 
 /// A soft stop set gives the second Ctrl-C something to cut short.
 #[test]
 fn asked_twice_it_ends_at_once_and_the_rig_stops_itself() {
-    let stop = "stop = { accel = \"240 deg/s^2\", jerk = \"2400 deg/s^3\" }";
-    let normal = "normal = { accel = \"120 deg/s^2\", jerk = \"600 deg/s^3\" }";
-    assert!(hall::RIG.contains(stop) && hall::RIG.contains(normal));
-    let soft = "= { accel = \"15 deg/s^2\", jerk = \"60 deg/s^3\" }";
-    let rig = hall::RIG
-        .replace(stop, &format!("stop {soft}"))
-        .replace(normal, &format!("normal {soft}"));
-    let mut stage = Plan {
-        rig,
-        ..Plan::default()
-    }
-    .start();
-    stage.arm();
-    stage.push(FAST);
-    stage.daemon.signal(libc::SIGINT);
-    stage.daemon.want("ending: coming to rest");
-    stage.daemon.signal(libc::SIGINT);
-    let again = Instant::now();
-    assert_eq!(stage.daemon.end(), 1, "{}", stage.daemon.all());
-    let ended = again.elapsed();
-    // The stop takes 3.25 s by its set; the slack is for the log's pace and a loaded machine.
-    assert!(ended < Duration::from_millis(1_500), "{ended:?}");
-    stage
-        .daemon
-        .want("ended at once: the rig's own watchdog stops it");
-    let last = stage.line.tape().speeds().pop().expect("frames");
-    assert!(last.axes[0] > 100.0, "it was still moving: {last:?}");
-    stage
-        .line
-        .want_driven("the rig stops itself", |v| v[0] == 0.0);
+    steadily(|| {
+        let stop = "stop = { accel = \"240 deg/s^2\", jerk = \"2400 deg/s^3\" }";
+        let normal = "normal = { accel = \"120 deg/s^2\", jerk = \"600 deg/s^3\" }";
+        assert!(hall::RIG.contains(stop) && hall::RIG.contains(normal));
+        let soft = "= { accel = \"15 deg/s^2\", jerk = \"60 deg/s^3\" }";
+        let rig = hall::RIG
+            .replace(stop, &format!("stop {soft}"))
+            .replace(normal, &format!("normal {soft}"));
+        let mut stage = Plan {
+            rig,
+            ..Plan::default()
+        }
+        .start();
+        stage.arm();
+        stage.push(FAST);
+        stage.daemon.signal(libc::SIGINT);
+        stage.daemon.want("ending: coming to rest");
+        stage.daemon.signal(libc::SIGINT);
+        let again = Instant::now();
+        assert_eq!(stage.daemon.end(), 1, "{}", stage.daemon.all());
+        let ended = again.elapsed();
+        // The stop takes 3.25 s by its set; the slack is for the log's pace and a loaded machine.
+        assert!(ended < Duration::from_millis(1_500), "{ended:?}");
+        stage
+            .daemon
+            .want("ended at once: the rig's own watchdog stops it");
+        let last = stage.line.tape().speeds().pop().expect("frames");
+        assert!(last.axes[0] > 100.0, "it was still moving: {last:?}");
+        stage
+            .line
+            .want_driven("the rig stops itself", |v| v[0] == 0.0);
+    });
 }
 
 /// A row of the bench rig's state file: when, and pan in counts and counts/s.
@@ -216,56 +221,60 @@ fn must_centre_first(killed: &mut Killed, daemon: &mut Daemon) {
 
 #[test]
 fn killed_in_mid_move_the_rig_stops_itself_and_root_drives_on() {
-    let mut killed = kill_in_mid_move();
-    let mut arguments = files(&killed.folder, hall::RIG, &hall::pan_only());
-    arguments.extend(["--port".into(), killed.port.clone()]);
-    let mut daemon = Start::new(&arguments).seeing(&killed.pads).go();
-    must_centre_first(&mut killed, &mut daemon);
-    daemon.signal(libc::SIGTERM);
-    assert_eq!(daemon.end(), 0, "{}", daemon.all());
-    drop(killed.bench);
+    steadily(|| {
+        let mut killed = kill_in_mid_move();
+        let mut arguments = files(&killed.folder, hall::RIG, &hall::pan_only());
+        arguments.extend(["--port".into(), killed.port.clone()]);
+        let mut daemon = Start::new(&arguments).seeing(&killed.pads).go();
+        must_centre_first(&mut killed, &mut daemon);
+        daemon.signal(libc::SIGTERM);
+        assert_eq!(daemon.end(), 0, "{}", daemon.all());
+        drop(killed.bench);
+    });
 }
 
 /// Root may open a port that is locked; an ordinary user may not, so the bench rig has to take the
 /// dead daemon's lock off.
 #[test]
 fn killed_in_mid_move_an_ordinary_user_drives_on() {
-    let killed = kill_in_mid_move();
-    let open_to_all = |path: &Path, mode: u32| {
-        std::fs::set_permissions(path, std::fs::Permissions::from_mode(mode)).expect("ours");
-    };
-    open_to_all(killed.folder.path(), 0o755);
-    open_to_all(Path::new(&killed.port), 0o666);
-    let pads = killed.pads.root().to_path_buf();
-    open_to_all(&pads, 0o755);
-    let program = killed.folder.path().join("stillhand");
-    std::fs::copy(PROGRAM, &program).expect("room for a copy");
-    open_to_all(&program, 0o755);
-    let script = killed.folder.path().join("hands.pad");
-    std::fs::write(
-        &script,
-        "# Held over from the start; let go; pushed.\n0 ABS_RX 0.8\n1 ABS_RX 0\n2 ABS_RX 0.8\n",
-    )
-    .expect("writable");
-    let mut arguments = files(&killed.folder, hall::RIG, &hall::pan_only());
-    let script = format!("script:{}", script.display());
-    arguments.extend(["--port".into(), killed.port.clone(), "--pad".into(), script]);
-    arguments.extend(["--for".into(), "5s".into()]);
-    let here = want_row(&killed.state, "a row", |_| true);
-    let mut daemon = Start::program(&program, &arguments).by_nobody().go();
-    daemon.want("withheld (just started)");
-    let ready = monotonic_us();
-    daemon.want("driving: the sticks move the rig");
-    let armed = monotonic_us();
-    want_row(&killed.state, "a push moves", |row| row.speed > 100.0);
-    let all = rows(&killed.state);
-    let moved = all
-        .iter()
-        .find(|row| row.us > here.us && row.counts != here.counts);
-    let moved = moved.expect("it moves").us;
-    // Let go at 1 s, centred for 0.2 s, pushed at 2 s; said within the log's pace.
-    assert!(moved > ready + 1_000_000, "{} us", moved - ready);
-    assert!(moved + 100_000 > armed, "{} us before", armed - moved);
-    daemon.signal(libc::SIGTERM);
-    assert_eq!(daemon.end(), 0, "{}", daemon.all());
+    steadily(|| {
+        let killed = kill_in_mid_move();
+        let open_to_all = |path: &Path, mode: u32| {
+            std::fs::set_permissions(path, std::fs::Permissions::from_mode(mode)).expect("ours");
+        };
+        open_to_all(killed.folder.path(), 0o755);
+        open_to_all(Path::new(&killed.port), 0o666);
+        let pads = killed.pads.root().to_path_buf();
+        open_to_all(&pads, 0o755);
+        let program = killed.folder.path().join("stillhand");
+        std::fs::copy(PROGRAM, &program).expect("room for a copy");
+        open_to_all(&program, 0o755);
+        let script = killed.folder.path().join("hands.pad");
+        std::fs::write(
+            &script,
+            "# Held over from the start; let go; pushed.\n0 ABS_RX 0.8\n1 ABS_RX 0\n2 ABS_RX 0.8\n",
+        )
+        .expect("writable");
+        let mut arguments = files(&killed.folder, hall::RIG, &hall::pan_only());
+        let script = format!("script:{}", script.display());
+        arguments.extend(["--port".into(), killed.port.clone(), "--pad".into(), script]);
+        arguments.extend(["--for".into(), "5s".into()]);
+        let here = want_row(&killed.state, "a row", |_| true);
+        let mut daemon = Start::program(&program, &arguments).by_nobody().go();
+        daemon.want("withheld (just started)");
+        let ready = monotonic_us();
+        daemon.want("driving: the sticks move the rig");
+        let armed = monotonic_us();
+        want_row(&killed.state, "a push moves", |row| row.speed > 100.0);
+        let all = rows(&killed.state);
+        let moved = all
+            .iter()
+            .find(|row| row.us > here.us && row.counts != here.counts);
+        let moved = moved.expect("it moves").us;
+        // Let go at 1 s, centred for 0.2 s, pushed at 2 s; said within the log's pace.
+        assert!(moved > ready + 1_000_000, "{} us", moved - ready);
+        assert!(moved + 100_000 > armed, "{} us before", armed - moved);
+        daemon.signal(libc::SIGTERM);
+        assert_eq!(daemon.end(), 0, "{}", daemon.all());
+    });
 }

@@ -11,6 +11,7 @@ use std::time::{Duration, Instant};
 use support::fakepad::code::*;
 use support::hall::{PER_DEG, PER_MM, QUICK};
 use support::stage::{PAD, Plan, Stage};
+use support::steady::steadily;
 use support::tape::{Speeds, between};
 
 /// What gilrs (0.11.2) makes of a raw value of -32768..=32767: a range with an even number of values
@@ -80,56 +81,60 @@ fn assert_speed(found: f64, expected: f64, what: &str) {
 
 #[test]
 fn a_held_stick_gives_the_speed_of_the_file() {
-    let mut stage = Plan {
-        operator: QUICK.to_string(),
-        ..Plan::default()
-    }
-    .start();
-    stage.arm();
-    // (control, raw, axis, speed in counts/s by the file, what)
-    let pan = |raw| 45.0 * PER_DEG * depth(stick(raw), 0.10, 0.95);
-    let tilt = |raw| 30.0 * PER_DEG * cubic(depth(stick(raw), 0.12, 0.92), 0.22);
-    let slide = |raw| 150.0 * PER_MM * exponential(depth(stick(raw), 0.15, 0.95), 0.20);
-    let rows = [
-        (ABS_RX, 20_000, 0, pan(20_000), "linear"),
-        // The kernel's down is plus, ours is minus.
-        (ABS_RY, 17_000, 1, -tilt(17_000), "cubic"),
-        (ABS_X, -12_345, 2, -slide(-12_345), "exponential"),
-        (ABS_X, 32_767, 2, 150.0 * PER_MM, "beyond saturation"),
-    ];
-    for (code, raw, axis, expected, what) in rows {
-        assert!(expected.abs() > 10.0, "{what}: worth looking at");
-        let found = steady(&mut stage, code, axis, raw, expected);
-        assert_speed(found, expected, what);
-        stage.pads.abs(PAD, code, 0);
-        stage
-            .line
-            .want_asked("at rest", |v| v.iter().all(|v| *v == 0.0));
-    }
+    steadily(|| {
+        let mut stage = Plan {
+            operator: QUICK.to_string(),
+            ..Plan::default()
+        }
+        .start();
+        stage.arm();
+        // (control, raw, axis, speed in counts/s by the file, what)
+        let pan = |raw| 45.0 * PER_DEG * depth(stick(raw), 0.10, 0.95);
+        let tilt = |raw| 30.0 * PER_DEG * cubic(depth(stick(raw), 0.12, 0.92), 0.22);
+        let slide = |raw| 150.0 * PER_MM * exponential(depth(stick(raw), 0.15, 0.95), 0.20);
+        let rows = [
+            (ABS_RX, 20_000, 0, pan(20_000), "linear"),
+            // The kernel's down is plus, ours is minus.
+            (ABS_RY, 17_000, 1, -tilt(17_000), "cubic"),
+            (ABS_X, -12_345, 2, -slide(-12_345), "exponential"),
+            (ABS_X, 32_767, 2, 150.0 * PER_MM, "beyond saturation"),
+        ];
+        for (code, raw, axis, expected, what) in rows {
+            assert!(expected.abs() > 10.0, "{what}: worth looking at");
+            let found = steady(&mut stage, code, axis, raw, expected);
+            assert_speed(found, expected, what);
+            stage.pads.abs(PAD, code, 0);
+            stage
+                .line
+                .want_asked("at rest", |v| v.iter().all(|v| *v == 0.0));
+        }
+    });
 }
 
 #[test]
 fn gears_and_the_edge_of_the_deadband() {
-    let mut stage = Plan::default().start();
-    stage.arm();
-    // A hair inside the deadband of 10 %: nothing, however long it is held.
-    stage.pads.abs(PAD, ABS_RX, 3_200);
-    assert!(stick(3_200) < 0.10);
-    let from = Instant::now();
-    std::thread::sleep(Duration::from_millis(300));
-    let speeds = stage.line.tape().speeds();
-    support::tape::assert_still(&speeds, from, Instant::now(), "inside the deadband");
-    // A hair outside it: a creep, because the speed begins at 0 there.
-    let raw = 3_600;
-    let gear = |full: f64, raw: i32| full * PER_DEG * depth(stick(raw), 0.10, 0.95);
-    assert!(gear(45.0, raw) > 0.1 && gear(45.0, raw) < 20.0);
-    let found = steady(&mut stage, ABS_RX, 0, raw, gear(45.0, raw));
-    assert_speed(found, gear(45.0, raw), "the edge");
-    for (button, full) in [(BTN_TL, 20.0), (BTN_TL, 5.0), (BTN_TR, 20.0)] {
-        stage.pads.key(PAD, button, true);
-        stage.pads.key(PAD, button, false);
-        stage.daemon.want("gear ");
-        let found = steady(&mut stage, ABS_RX, 0, -25_000, -gear(full, -25_000));
-        assert_speed(found, -gear(full, -25_000), "a gear");
-    }
+    steadily(|| {
+        let mut stage = Plan::default().start();
+        stage.arm();
+        // A hair inside the deadband of 10 %: nothing, however long it is held.
+        stage.pads.abs(PAD, ABS_RX, 3_200);
+        assert!(stick(3_200) < 0.10);
+        let from = Instant::now();
+        std::thread::sleep(Duration::from_millis(300));
+        let speeds = stage.line.tape().speeds();
+        support::tape::assert_still(&speeds, from, Instant::now(), "inside the deadband");
+        // A hair outside it: a creep, because the speed begins at 0 there.
+        let raw = 3_600;
+        let gear = |full: f64, raw: i32| full * PER_DEG * depth(stick(raw), 0.10, 0.95);
+        assert!(gear(45.0, raw) > 0.1 && gear(45.0, raw) < 20.0);
+        let found = steady(&mut stage, ABS_RX, 0, raw, gear(45.0, raw));
+        assert_speed(found, gear(45.0, raw), "the edge");
+        for (button, full) in [(BTN_TL, 20.0), (BTN_TL, 5.0), (BTN_TR, 20.0)] {
+            stage.pads.key(PAD, button, true);
+            stage.pads.key(PAD, button, false);
+            stage.daemon.want("gear ");
+            let found = steady(&mut stage, ABS_RX, 0, -25_000, -gear(full, -25_000));
+            assert_speed(found, -gear(full, -25_000), "a gear");
+        }
+    });
 }

@@ -258,12 +258,14 @@ pub fn pty() -> (OwnedFd, OwnedFd, PathBuf) {
     )
 }
 
-/// A rig's processor has nothing else to do; on a loaded machine ours needs the right to say so.
+/// A rig's processor has nothing else to do; on a loaded machine ours needs the right to say so. The
+/// test's own thread needs it as well, because the two share a lock. Children do not inherit it.
 pub fn be_punctual() {
     let parameters = libc::sched_param { sched_priority: 30 };
+    let policy = libc::SCHED_FIFO | libc::SCHED_RESET_ON_FORK;
     // SAFETY: 0 is the calling thread and `parameters` lives through the call. Refused to anyone
     // but root, and then the bounds have to do.
-    unsafe { libc::sched_setscheduler(0, libc::SCHED_FIFO, &raw const parameters) };
+    unsafe { libc::sched_setscheduler(0, policy, &raw const parameters) };
 }
 
 fn serve(shared: &Shared, master: &OwnedFd, config: Config, clock_us: u32) {

@@ -6,5 +6,6 @@ pub mod fakepad;
 pub mod hall;
 pub mod line;
 pub mod stage;
+pub mod steady;
 pub mod tape;
 pub mod watch;
