@@ -266,6 +266,9 @@ impl Engine {
         };
         if silent >= bound {
             self.happen(Event::Lost(Why::PadSilent));
+            if let Some(pad) = self.pads.driver_mut() {
+                pad.goes_mute();
+            }
         } else if silent.0 * 2 >= bound.0 {
             if !self.silence_noticed {
                 self.outputs

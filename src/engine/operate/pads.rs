@@ -15,14 +15,16 @@ pub struct Pad {
     pub drives: bool,
     /// When it last spoke.
     pub heard: Time,
+    /// It was silent for too long and has not spoken since: what it said before counts no more.
+    mute: bool,
     values: [Option<f64>; Control::ALL.len()],
     held_since: [Option<Time>; Button::ALL.len()],
 }
 
 impl Pad {
-    /// What a control says, -1..=1; `None` as long as it has not spoken.
+    /// What a control says, -1..=1; `None` as long as it has not spoken, or the pad has gone mute.
     pub fn value(&self, control: Control) -> Option<f64> {
-        self.values[control as usize]
+        self.values[control as usize].filter(|_| !self.mute)
     }
 
     /// What a control says with its stick's wedge taken out. A direction that has not spoken is at
@@ -42,6 +44,16 @@ impl Pad {
     /// Since when a button is down.
     pub fn held_since(&self, button: Button) -> Option<Time> {
         self.held_since[button as usize]
+    }
+
+    /// It was silent for too long.
+    pub fn goes_mute(&mut self) {
+        self.mute = true;
+    }
+
+    fn speaks(&mut self, now: Time) {
+        self.heard = now;
+        self.mute = false;
     }
 
     /// The next question of [`Pad::held_since`] answers no until the button is pressed anew.
@@ -115,6 +127,7 @@ impl Pads {
                     bus,
                     drives,
                     heard: now,
+                    mute: false,
                     values,
                     held_since,
                 });
@@ -136,7 +149,7 @@ impl Pads {
             }
             PadEvent::Moved(control, value) => {
                 if let Some(pad) = place.as_mut().filter(|_| value.is_finite()) {
-                    pad.heard = now;
+                    pad.speaks(now);
                     pad.values[control as usize] = Some(value.clamp(-1.0, 1.0));
                 }
                 PadChange::None
@@ -145,7 +158,7 @@ impl Pads {
                 let Some(pad) = place.as_mut() else {
                     return PadChange::None;
                 };
-                pad.heard = now;
+                pad.speaks(now);
                 let held = &mut pad.held_since[button as usize];
                 if !down {
                     *held = None;
@@ -156,7 +169,7 @@ impl Pads {
             }
             PadEvent::Alive => {
                 if let Some(pad) = place.as_mut() {
-                    pad.heard = now;
+                    pad.speaks(now);
                 }
                 PadChange::None
             }
