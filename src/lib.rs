@@ -1,4 +1,26 @@
-//! stillhand
+//! stillhand drives a motorised camera rig live from a game controller over a serial line.
+//!
+//! ```text
+//! pad ──▶ feel ──▶ operate ──▶ motion ──▶ wire ──▶ link ──▶ rig
+//! (raw     (demand   (who, may    (ceilings,  (frames)  (port)    │
+//!  sticks)  -1..1)    it move?)    slew, guard)                   │
+//!                                             telemetry ◀─────────┘
+//! ```
+//!
+//! Feel, operate and motion are a crate of their own, `stillhand_engine`: one call, no clock, no file,
+//! no port. This package is what is around it.
+//!
+//! | module | what lives there | may use |
+//! |---|---|---|
+//! | [`profile`] | text of files to the engine's valid types; opens no file | engine |
+//! | [`link`] | session with the rig, serial port, bench rig | engine, wire, rig end; of shell the clock and the lines of scripts |
+//! | [`shell`] | pads, clock, the control loop: fills and drains bounded mailboxes | engine, link |
+//! | [`soak`] | whole worlds in virtual time, held against the laws | engine, link, laws checker |
+//! | [`cli`] | one file for each command | all of them |
+//!
+//! **The dependency rule:** the engine, the wire, the rig end and the laws checker are crates that know
+//! nothing of this package, and the checker nothing of the engine; here nothing but the program itself
+//! knows [`cli`]. DEVELOPERS.md at the top of the repository goes on from here.
 
 pub mod cli;
 pub mod link;
