@@ -14,7 +14,6 @@ use stillhand_engine::input::{Button, Control, PadEvent, PadId};
 use stillhand_engine::operator::{Gears, Operator};
 use stillhand_engine::output::{Notice, State, Wait};
 use stillhand_engine::rig::Rig;
-use stillhand_engine::time::Span;
 use stillhand_engine::units::Speed;
 use stillhand_engine::wait_for;
 
