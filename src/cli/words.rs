@@ -1,7 +1,7 @@
 //! What the screens say of a state: whether it may move, and if not, what to do.
 
 use stillhand_engine::input::{LinkLoss, RigReport, StopSource};
-use stillhand_engine::output::{Notice, State, Why};
+use stillhand_engine::output::{Notice, State, Wait, Why};
 use stillhand_engine::rig::Rig;
 
 /// One word for a state.
@@ -27,6 +27,7 @@ pub fn why(state: State) -> &'static str {
             Why::PadSilent => "pad silent",
             Why::LinkLost(loss) => lost(loss),
             Why::StopReleased => "stop released",
+            Why::ProfileChanged => "profile changed",
             Why::Late => "loop late",
             Why::Residual { .. } => "position off",
         },
@@ -66,6 +67,7 @@ pub fn sentence(state: State, rig: &Rig) -> String {
             | Why::PadLost
             | Why::PadSilent
             | Why::StopReleased
+            | Why::ProfileChanged
             | Why::Late
             | Why::Residual { .. } => "no link yet: waiting for the rig to answer".to_owned(),
         },
@@ -81,6 +83,7 @@ fn withheld(why: Why, rig: &Rig) -> String {
         Why::PadSilent => "the pad was silent while the rig moved: is it out of range?".to_owned(),
         Why::LinkLost(loss) => format!("the link is back after it was lost ({})", lost(loss)),
         Why::StopReleased => "the stop was released".to_owned(),
+        Why::ProfileChanged => "another profile came into force".to_owned(),
         Why::Late => "the loop came more than 80 ms late: the machine is too busy".to_owned(),
         Why::Residual { axis, .. } => {
             let name = rig
@@ -91,6 +94,19 @@ fn withheld(why: Why, rig: &Rig) -> String {
         }
     };
     format!("withheld ({reason}): let go of the sticks")
+}
+
+fn waits(wait: Wait) -> &'static str {
+    match wait {
+        Wait::Nothing => "the changed profile comes into force",
+        Wait::Centred => {
+            "the changed profile makes a full stick faster: it waits until the stick is let go"
+        }
+        Wait::RestAndCentred => {
+            "the changed profile changes who drives or which way: it waits for rest and all sticks \
+             let go"
+        }
+    }
 }
 
 fn mend(loss: LinkLoss) -> &'static str {
@@ -152,6 +168,13 @@ pub fn notice(notice: Notice, rig: &Rig) -> (bool, String) {
                 "the pad has gone silent: in {:.1} s the rig stops; wiggle a stick",
                 left.secs()
             ),
+        ),
+        Notice::ProfileApplied => (false, "the changed profile is in force".to_owned()),
+        Notice::ProfileWaits(wait) => (true, waits(wait).to_owned()),
+        Notice::ProfileRefused => (
+            true,
+            "the changed profile names an axis the rig lacks: the old one stays in force"
+                .to_owned(),
         ),
         Notice::Gear(gear) => (false, format!("gear {}", gear + 1)),
         Notice::TravelEnd { axis: place, .. } => (

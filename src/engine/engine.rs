@@ -1,24 +1,25 @@
 //! The one entry: a tick and its inputs in, frames, notices and status out.
 
-use crate::feel;
 use crate::input::{
     Button, Input, Inputs, LATENESS_BOUND, LinkEvent, LinkLoss, PadEvent, PadId, StopSource, Tick,
 };
-use crate::motion::axis::Change;
-use crate::motion::ceiling::Scaling;
-use crate::motion::rig::{DrivenAxis, RigChange, RigMotion};
-use crate::motion::sets::{Sets, timed};
+use crate::motion::rig::{RigChange, RigMotion};
 use crate::operate::consent::Consent;
 use crate::operate::life::silence_bound;
 use crate::operate::pads::{PadChange, Pads};
 use crate::operate::state::{Event, Present, next};
 use crate::operator::{Hand, Operator};
-use crate::output::{AxisStatus, Ceiling, Notice, Notices, Outputs, RigOutput, State, Status, Why};
+use crate::output::{AxisStatus, Notice, Notices, Outputs, RigOutput, State, Status, Why};
 use crate::rig::Rig;
 use crate::time::{Span, Time};
-use crate::units::Speed;
 use crate::{MAX_AXES, MAX_RIGS};
+use alloc::boxed::Box;
 use alloc::vec::Vec;
+
+mod change;
+mod moving;
+
+pub use change::wait_for;
 
 /// Why an engine could not be made.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -57,7 +58,11 @@ pub const RELEASE_HELD_FOR: Span = Span::from_millis(600);
 #[derive(Clone, Debug)]
 pub struct Engine {
     rigs: Vec<RigMotion>,
-    operator: Operator,
+    operator: Box<Operator>,
+    /// A profile that waits for its moment.
+    waiting: Option<Box<Operator>>,
+    /// A profile that is out of use, for whoever may free memory.
+    retired: Option<Box<Operator>>,
     consents: Vec<Consent>,
     pads: Pads,
     state: State,
@@ -82,24 +87,11 @@ impl Engine {
         if !(Span::from_millis(1)..=Span::from_millis(20)).contains(&period) {
             return Err(EngineError::Period(period));
         }
-        for (place, hand) in operator.hands.iter().enumerate() {
-            let rig = rigs
-                .get(usize::from(hand.rig))
-                .ok_or(EngineError::Hand(place))?;
-            rig.axes
-                .get(usize::from(hand.axis))
-                .ok_or(EngineError::Hand(place))?;
-            let same = |other: &Hand| (other.rig, other.axis) == (hand.rig, hand.axis);
-            if operator.hands[..place].iter().any(same) {
-                return Err(EngineError::AxisTwice(place));
-            }
-        }
-        let gears = operator
-            .hands
-            .iter()
-            .map(|h| h.gears.count())
-            .max()
-            .unwrap_or(1);
+        check_hands(operator, |rig| rigs.get(rig).map(|r| r.axes.len()))?;
+        let gears = gears_of(operator);
+        // Room for any profile that may come, so that taking one over allocates nothing.
+        let mut consents = Vec::with_capacity(MAX_HANDS);
+        consents.resize(operator.hands.len(), Consent::default());
         let idle = RigOutput {
             frame: None,
             axes: [AxisStatus::default(); MAX_AXES],
@@ -107,8 +99,10 @@ impl Engine {
         let state = State::NoLink(Why::Start);
         Ok(Engine {
             rigs: rigs.iter().map(|rig| RigMotion::new(rig, period)).collect(),
-            consents: operator.hands.iter().map(|_| Consent::default()).collect(),
-            operator: operator.clone(),
+            consents,
+            operator: Box::new(operator.clone()),
+            waiting: None,
+            retired: None,
             pads: Pads::none(),
             state,
             gear: operator.first_gear.min(gears - 1),
@@ -128,7 +122,7 @@ impl Engine {
     /// One tick: what was drained since the last one, in order. Returns what to send and tell.
     ///
     /// `tick.now` may not go backwards; a tick that is not later than the last one passes no time.
-    pub fn step(&mut self, tick: Tick, inputs: &Inputs<'_>) -> &Outputs {
+    pub fn step(&mut self, tick: Tick, inputs: Inputs<'_>) -> &Outputs {
         self.outputs.notices = Notices::default();
         let now = tick.now;
         let dt = self.last.map_or(self.period, |last| now.since(last));
@@ -148,6 +142,10 @@ impl Engine {
         }
         self.watch_silence(now);
         self.watch_release(now);
+        if let Some(operator) = inputs.operator {
+            self.offer(operator);
+        }
+        self.watch_profile();
         self.watch_consent(now);
         self.move_rigs(now, dt);
         self.report(now);
@@ -315,101 +313,6 @@ impl Engine {
         }
     }
 
-    fn move_rigs(&mut self, now: Time, dt: Span) {
-        // A late tick is not made up for in one jump.
-        let dt = dt.shorter(Span(2 * self.period.0)).secs();
-        for rig in 0..self.rigs.len() {
-            for axis in 0..self.rigs[rig].axes().len() {
-                let status = self.move_axis(rig, axis, dt);
-                self.outputs.rigs[rig].axes[axis] = status;
-            }
-            self.outputs.rigs[rig].frame = self.rigs[rig].frame(now);
-        }
-    }
-
-    fn move_axis(&mut self, rig: usize, axis: usize, dt: f64) -> AxisStatus {
-        let place = self
-            .operator
-            .hands
-            .iter()
-            .position(|h| (usize::from(h.rig), usize::from(h.axis)) == (rig, axis));
-        let driven = &self.rigs[rig].axes()[axis];
-        let hand = place.map(|p| &self.operator.hands[p]);
-        let armed = place.is_some_and(|p| self.consents[p].armed());
-        let asked = hand.map_or(0.0, |hand| self.asked(hand));
-        let may = self.state == State::Driving && armed && driven.referenced;
-        let demand = if may { asked } else { 0.0 };
-        let (full_stick, scaling) = self.scaling(driven, hand).lowest();
-        let wanted = Speed(demand.abs() * full_stick.0);
-        let clipped = wanted.lower(driven.link);
-        let target = if demand < 0.0 { -clipped.0 } else { clipped.0 };
-        let sets = sets_of(driven, hand, self.gear);
-        let change = self.rigs[rig].step_axis(axis, target, sets, dt);
-        let place = (rig as u8, axis as u8);
-        match change {
-            Some(Change::Braking) => {
-                self.outputs.notices.push(Notice::TravelEnd {
-                    rig: place.0,
-                    axis: place.1,
-                });
-            }
-            Some(Change::Late) => {
-                self.outputs.notices.push(Notice::GuardLate {
-                    rig: place.0,
-                    axis: place.1,
-                });
-            }
-            None => {}
-        }
-        let driven = &self.rigs[rig].axes()[axis];
-        let motion = driven.motion.motion();
-        let stop = driven.motion.stop_from_here(&driven.facts);
-        let binding = if driven.motion.at_end() {
-            Ceiling::Travel
-        } else if clipped < wanted {
-            Ceiling::Link
-        } else {
-            scaling
-        };
-        AxisStatus {
-            position: self.rigs[rig].position(axis),
-            referenced: driven.referenced,
-            speed: motion.v,
-            accel: motion.a,
-            demand,
-            full_stick: full_stick.lower(driven.link).0,
-            binding: Some(binding),
-            armed,
-            stop_time: stop.time,
-            stop_distance: stop.distance,
-        }
-    }
-
-    /// What a hand's control asks for, -1..=1, whether or not it may.
-    fn asked(&self, hand: &Hand) -> f64 {
-        let Some(value) = self
-            .pads
-            .driver()
-            .and_then(|pad| pad.shaped(hand.control, self.operator.wedge))
-        else {
-            return 0.0;
-        };
-        let demand = feel::demand(value, hand.throw, hand.curve);
-        if hand.invert { -demand } else { demand }
-    }
-
-    fn scaling(&self, driven: &DrivenAxis, hand: Option<&Hand>) -> Scaling {
-        Scaling {
-            rig: driven.speed,
-            operator: hand.and_then(|h| h.ceiling),
-            gear: hand.map(|h| h.gears.speed(self.gear)),
-        }
-    }
-
-    fn axis(&self, hand: &Hand) -> &DrivenAxis {
-        &self.rigs[usize::from(hand.rig)].axes()[usize::from(hand.axis)]
-    }
-
     fn report(&mut self, now: Time) {
         self.outputs.status = Status {
             at: now,
@@ -424,21 +327,30 @@ impl Engine {
     }
 }
 
-/// The sets the operator and the gear would have now, under the rig's normal set.
-fn sets_of(driven: &DrivenAxis, hand: Option<&Hand>, gear: u8) -> Sets {
-    let normal = driven.facts.limits.normal();
-    let Some(hand) = hand else {
-        return Sets {
-            gain: normal,
-            lose: normal,
-        };
-    };
-    let full = hand.gears.speed(gear);
-    let from = full.higher(Speed(driven.motion.peak()));
-    Sets {
-        gain: timed(full, hand.gain, normal),
-        lose: timed(from, hand.lose, normal),
+/// Most hands a profile can have: one for each axis of each rig.
+const MAX_HANDS: usize = MAX_RIGS * MAX_AXES;
+
+/// How many gears the profile's best equipped axis has.
+fn gears_of(operator: &Operator) -> u8 {
+    let gears = operator.hands.iter().map(|h| h.gears.count());
+    gears.max().unwrap_or(1)
+}
+
+/// Whether every hand drives an axis there is, and none twice. `axes` tells how many a rig has.
+fn check_hands(
+    operator: &Operator,
+    axes: impl Fn(usize) -> Option<usize>,
+) -> Result<(), EngineError> {
+    for (place, hand) in operator.hands.iter().enumerate() {
+        if axes(usize::from(hand.rig)).is_none_or(|n| usize::from(hand.axis) >= n) {
+            return Err(EngineError::Hand(place));
+        }
+        let same = |other: &Hand| (other.rig, other.axis) == (hand.rig, hand.axis);
+        if operator.hands[..place].iter().any(same) {
+            return Err(EngineError::AxisTwice(place));
+        }
     }
+    Ok(())
 }
 
 /// The events of one link, in order.

@@ -1,7 +1,9 @@
 //! Everything that can go into the engine.
 
 use crate::MAX_AXES;
+use crate::operator::Operator;
 use crate::time::{Span, Time};
+use alloc::boxed::Box;
 
 /// One turn of the loop: when it is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -13,13 +15,16 @@ pub struct Tick {
 }
 
 /// What was drained since the last tick.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Debug, Default)]
 pub struct Inputs<'a> {
     /// The slot of its own that a stop has: it is obeyed first, whatever else arrived.
     pub stop: Option<StopSource>,
     /// Everything else, in the order it happened. A press and a release between two ticks are two
     /// entries, and both count.
     pub edges: &'a [Input],
+    /// Another profile, already valid. It is taken over whole, at once or when its moment has come;
+    /// the box of the one it replaces comes back through [`crate::Engine::retired`].
+    pub operator: Option<Box<Operator>>,
 }
 
 /// Who asked for the stop.

@@ -38,7 +38,7 @@ pub mod rig;
 pub mod time;
 pub mod units;
 
-pub use engine::{Engine, EngineError};
+pub use engine::{Engine, EngineError, wait_for};
 pub use input::{Input, Inputs, Tick};
 pub use output::Outputs;
 

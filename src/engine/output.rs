@@ -77,6 +77,12 @@ pub enum Notice {
     SilenceNear(Span),
     /// The gear is now this one, 0 the slowest.
     Gear(u8),
+    /// Another profile is in force.
+    ProfileApplied,
+    /// Another profile waits, and for what.
+    ProfileWaits(Wait),
+    /// Another profile names an axis there is not; nothing changed.
+    ProfileRefused,
     /// This axis began to brake for an end of its travel.
     TravelEnd {
         /// The rig's place.
@@ -126,6 +132,17 @@ pub enum State {
     Ending,
 }
 
+/// What a change of profile waits for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Wait {
+    /// Nothing: it applies at once.
+    Nothing,
+    /// The sticks that would become faster are centred.
+    Centred,
+    /// Nothing moves and every stick is centred.
+    RestAndCentred,
+}
+
 /// What withheld motion last.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Why {
@@ -139,6 +156,8 @@ pub enum Why {
     LinkLost(LinkLoss),
     /// A stop was released.
     StopReleased,
+    /// Another operator, or other bindings, came into force.
+    ProfileChanged,
     /// The loop came later than [`crate::input::LATENESS_BOUND`].
     Late,
     /// This axis is not where it was sent.

@@ -176,6 +176,14 @@ impl LimitSet {
         }
     }
 
+    /// The harder of two sets, number by number.
+    pub fn harder(self, other: LimitSet) -> LimitSet {
+        LimitSet {
+            accel: self.accel.higher(other.accel),
+            jerk: self.jerk.higher(other.jerk),
+        }
+    }
+
     /// Whether both numbers are at least those of `other`.
     pub fn at_least(self, other: LimitSet) -> bool {
         self.accel >= other.accel && self.jerk >= other.jerk

@@ -220,8 +220,9 @@ impl Turn {
         let inputs = Inputs {
             stop,
             edges: &self.inputs,
+            operator: None,
         };
-        let ended = self.drive.engine.step(tick, &inputs).ended;
+        let ended = self.drive.engine.step(tick, inputs).ended;
         self.send(now);
         self.record(now);
         self.publish(now);

@@ -10,10 +10,10 @@ use stillhand_engine::input::{
     Input, Inputs, LinkEvent, PadBus, PadEvent, PadId, StopSource, Tick,
 };
 use stillhand_engine::operator::Operator;
-use stillhand_engine::output::{Frame, Outputs};
+use stillhand_engine::output::{Frame, Notice, Outputs, Wait};
 use stillhand_engine::rig::Rig;
 use stillhand_engine::time::{Span, Time};
-use stillhand_engine::{Engine, MAX_AXES};
+use stillhand_engine::{Engine, MAX_AXES, wait_for};
 use stillhand_laws::{self as laws, Arrival, Checker, Event, Handling};
 use stillhand_rig::Inputs as RigInputs;
 use stillhand_wire::messages::VELOCITY_SCALE;
@@ -68,6 +68,9 @@ pub struct World {
     from_rig: VecDeque<OnTheWay>,
     pending: Vec<Input>,
     stop: Option<StopSource>,
+    offered: Option<Operator>,
+    /// The last profile offered, until the engine tells that it is in force.
+    expected: Option<Operator>,
     gear: u8,
     /// The last frame's speeds, picture's sense, units/s.
     speeds: Vec<f64>,
@@ -118,6 +121,8 @@ impl World {
             from_rig: VecDeque::new(),
             pending: Vec::new(),
             stop: None,
+            offered: None,
+            expected: None,
             gear: operator.first_gear,
             speeds: vec![0.0; rig.axes.len()],
             told_speed: [0.0; MAX_AXES],
@@ -173,6 +178,12 @@ impl World {
         );
     }
 
+    /// Hands the engine another profile with the next tick.
+    pub fn offer(&mut self, operator: &Operator) {
+        self.offered = Some(operator.clone());
+        self.expected = Some(operator.clone());
+    }
+
     /// Asks the daemon to stop before the next tick.
     pub fn command_stop(&mut self) {
         self.stop = Some(StopSource::Command);
@@ -222,15 +233,40 @@ impl World {
         };
         let outputs = self.engine.step(
             tick,
-            &Inputs {
+            Inputs {
                 stop,
                 edges: &inputs,
+                operator: self.offered.take().map(Box::new),
             },
         );
         let frame = outputs.rigs.first().and_then(|rig| rig.frame);
+        let applied = outputs.notices.iter().any(|n| n == Notice::ProfileApplied);
+        if applied {
+            self.take_over(at);
+        }
         if let Some(frame) = frame {
             self.send(now, &frame);
         }
+    }
+
+    /// The profile offered last is in force: the checker is told before it sees a frame of it.
+    fn take_over(&mut self, at: laws::Nanos) {
+        let Some(operator) = self.expected.take() else {
+            return;
+        };
+        let change = match wait_for(&self.operator, &operator, self.gear) {
+            Wait::Nothing | Wait::Centred => laws::Change::Profile,
+            Wait::RestAndCentred if operator.name != self.operator.name => laws::Change::Operator,
+            Wait::RestAndCentred => laws::Change::Bindings,
+        };
+        if change == laws::Change::Operator {
+            self.gear = operator.first_gear;
+        }
+        self.operator = operator;
+        let facts = facts(&self.rig, &self.operator, self.options.period);
+        self.checker
+            .event(at, &Event::Changed(change, Some(Box::new(facts))));
+        self.tell_sets();
     }
 
     fn send(&mut self, now: Time, frame: &Frame) {

@@ -119,33 +119,47 @@ impl AxisMotion {
         change
     }
 
-    /// A harder set is taken at once. A softer one waits until nothing accelerates, no speed is to be
-    /// lost and the way to the end suffices for it: softening a braking lengthens or even reverses
-    /// it.
+    /// Harder limits are taken at once, number by number. A softer set to gain speed waits until hardly any is being
+    /// gained. A softer set to lose it waits until nothing accelerates, no speed is to be lost and
+    /// the way to the end suffices for it: softening a braking lengthens or even reverses it.
     fn take_sets(&mut self, facts: &AxisFacts, order: &Order) {
-        let Some(current) = self.sets else {
+        let Some(mut sets) = self.sets else {
             self.sets = Some(order.sets);
             return;
         };
-        if current == order.sets {
+        if sets == order.sets {
             return;
         }
-        if order.sets.at_least(&current) || self.motion.at_rest() {
-            self.sets = Some(order.sets);
-            return;
-        }
-        let softest = lower(order.sets.gain.jerk.0, order.sets.lose.jerk.0);
-        let steady = self.motion.a.abs() <= softest * order.dt;
+        let Sets { gain, lose } = order.sets;
         let sign = sign_of(self.motion.v);
-        let nothing_to_lose = self.motion.v.abs() <= order.target * sign * (1.0 + ROUNDING);
-        if steady && nothing_to_lose && self.guard == Guard::Free && !self.stopping {
-            let curve = BrakeCurve::new(&order.sets, facts.hold_s);
-            let fits = approach(facts, order, sign)
-                .is_none_or(|at| guard::fits(self.motion.along(sign), &curve, &at));
-            if fits {
-                self.sets = Some(order.sets);
+        // A start too slow yet for the wire to tell begins anew under the new set.
+        if self.motion.v.abs() <= facts.count / WIRE_STEPS_PER_COUNT / 2.0 {
+            self.motion = Motion::default();
+        }
+        let now = self.motion.along(sign);
+        let at_rest = now.at_rest();
+        let easy = lower(gain.jerk.0, lose.jerk.0) * order.dt;
+        sets.gain = sets.gain.harder(gain);
+        sets.lose = sets.lose.harder(lose);
+        if at_rest || now.a <= gain.jerk.0 * order.dt {
+            sets.gain = gain;
+        }
+        if at_rest {
+            sets.lose = lose;
+        } else if lose != sets.lose && self.guard == Guard::Free && !self.stopping {
+            let steady = now.a.abs() <= easy;
+            let nothing_to_lose = now.v <= order.target * sign * (1.0 + ROUNDING);
+            let softer = Sets {
+                gain: sets.gain,
+                lose,
+            };
+            let curve = BrakeCurve::new(&softer, facts.hold_s);
+            let fits = approach(facts, order, sign).is_none_or(|at| guard::fits(now, &curve, &at));
+            if steady && nothing_to_lose && fits {
+                sets.lose = lose;
             }
         }
+        self.sets = Some(sets);
     }
 
     /// Towards the target under the sets in force; a reversal comes to rest first.

@@ -13,13 +13,6 @@ pub struct Sets {
     pub lose: LimitSet,
 }
 
-impl Sets {
-    /// Whether no number is softer than that of `other`.
-    pub fn at_least(&self, other: &Sets) -> bool {
-        self.gain.at_least(other.gain) && self.lose.at_least(other.lose)
-    }
-}
-
 /// The set that changes speed by `speed` in `time`: one third of the time builds the acceleration
 /// up and one third takes it off, so a = 1.5 V/T and j = 4.5 V/T^2; then lowered to `normal`.
 pub fn timed(speed: Speed, time: Span, normal: LimitSet) -> LimitSet {

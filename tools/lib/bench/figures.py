@@ -54,7 +54,8 @@ def turns(sheet, said):
             sheet.add(f"turn.8_axes.{kind}.{share}", row[share], "us", **judged, ticks=row["ticks"])
     row = said["allocations"]
     sheet.add("turn.allocations.most", row["most"], "count", aim=0, bound=0, ticks=row["ticks"])
-    must = {"guard", "gear", "stop", "pad lost", "link lost", "driving", "end", "withheld"}
+    must = {"guard", "gear", "stop", "pad lost", "link lost", "driving", "end", "withheld",
+            "profile change"}
     missed = sorted(must - set(row["happened"]))
     sheet.add("turn.allocations.not_tried", len(missed), "count", aim=0, bound=0, missed=missed)
 

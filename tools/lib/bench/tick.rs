@@ -152,6 +152,8 @@ fn allocations() -> Result<Value, String> {
     go(&mut world, 100);
     world.push_all(1.0);
     go(&mut world, 100);
+    world.edit();
+    go(&mut world, 50);
     world.tap(Button::Tr);
     go(&mut world, 1_500);
     world.push_all(-1.0);
@@ -188,6 +190,7 @@ fn told(notice: Notice) -> Option<&'static str> {
     match notice {
         Notice::TravelEnd { .. } => Some("guard"),
         Notice::Gear(_) => Some("gear"),
+        Notice::ProfileApplied => Some("profile change"),
         Notice::Entered(State::Stopped(_)) => Some("stop"),
         Notice::Entered(State::NoPad(_)) => Some("pad lost"),
         Notice::Entered(State::NoLink(_)) => Some("link lost"),
@@ -195,6 +198,8 @@ fn told(notice: Notice) -> Option<&'static str> {
         Notice::Entered(State::Ending) => Some("end"),
         Notice::Entered(State::Withheld(_)) => Some("withheld"),
         Notice::PadInControl(_)
+        | Notice::ProfileWaits(_)
+        | Notice::ProfileRefused
         | Notice::SilenceNear(_)
         | Notice::GuardLate { .. }
         | Notice::Late(_)

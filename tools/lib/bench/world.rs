@@ -41,6 +41,7 @@ pub struct World {
     velocity: [f64; AXES],
     applied: u32,
     at_applied: [f64; AXES],
+    offered: Option<Box<Operator>>,
 }
 
 impl World {
@@ -56,6 +57,7 @@ impl World {
             velocity: [0.0; AXES],
             applied: 0,
             at_applied: [0.0; AXES],
+            offered: None,
         };
         world.find_link();
         world.plug();
@@ -138,6 +140,15 @@ impl World {
         self.next.clear();
     }
 
+    /// Edits the operator's profile: other deadbands, which apply at once.
+    pub fn edit(&mut self) {
+        let mut edited = operator();
+        for hand in &mut edited.hands {
+            hand.throw = Throw::new(0.15, 0.95).expect("apart");
+        }
+        self.offered = Some(Box::new(edited));
+    }
+
     /// One turn of the engine, and nothing else.
     pub fn step(&mut self) {
         let tick = Tick {
@@ -147,8 +158,9 @@ impl World {
         let inputs = Inputs {
             stop: None,
             edges: &self.edges,
+            operator: self.offered.take(),
         };
-        std::hint::black_box(self.engine.step(tick, &inputs));
+        std::hint::black_box(self.engine.step(tick, inputs));
     }
 
     /// The rig takes the frame.
