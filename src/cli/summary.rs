@@ -27,6 +27,7 @@ struct Pace {
     late_p999_us: u64,
     late_max_us: u64,
     overruns: u64,
+    longest_overrun: u64,
 }
 
 #[derive(Debug, Serialize)]
@@ -55,6 +56,7 @@ impl<'a> Summary<'a> {
                 late_p999_us: record.lateness.percentile(0.999),
                 late_max_us: record.lateness.percentile(1.0),
                 overruns: record.lateness.overruns,
+                longest_overrun: record.lateness.most_skipped(),
             },
             link: LinkRow {
                 sent: record.traffic.sent,

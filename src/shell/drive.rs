@@ -172,7 +172,7 @@ pub fn run(drive: Drive, told: impl FnOnce(&Punctuality)) -> Record {
         }
         // Missed periods are skipped, never made up for in a burst.
         let periods = clock.now().since(due).0 / period.0 + 1;
-        lateness.overruns += periods - 1;
+        lateness.skip(periods - 1);
         index += periods;
         due = due + Span(periods * period.0);
     }

@@ -17,6 +17,7 @@ pub struct Lateness {
     count: u64,
     /// Periods that were skipped because a tick came more than one period late.
     pub overruns: u64,
+    most_skipped: u64,
 }
 
 impl Default for Lateness {
@@ -26,6 +27,7 @@ impl Default for Lateness {
             coarse: vec![0; COARSE_MS],
             count: 0,
             overruns: 0,
+            most_skipped: 0,
         }
     }
 }
@@ -39,6 +41,18 @@ impl Lateness {
             Some(slot) => *slot += 1,
             None => self.coarse[(us / 1_000).min(COARSE_MS - 1)] += 1,
         }
+    }
+
+    /// Counts the periods skipped after a tick, because it came late or took long itself. What a
+    /// tick loses while it works is in no tick's lateness: it shows here alone.
+    pub fn skip(&mut self, periods: u64) {
+        self.overruns += periods;
+        self.most_skipped = self.most_skipped.max(periods);
+    }
+
+    /// The most periods skipped at one time.
+    pub const fn most_skipped(&self) -> u64 {
+        self.most_skipped
     }
 
     /// The lateness that a share of all ticks did not exceed, in microseconds.
@@ -155,6 +169,15 @@ mod tests {
         assert_eq!((late.percentile(0.5), late.percentile(0.99)), (50, 99));
         late.add(Span::from_millis(250));
         assert_eq!(late.percentile(1.0), 250_000);
+    }
+
+    #[test]
+    fn the_longest_skip_is_not_their_sum() {
+        let mut late = Lateness::default();
+        for periods in [0, 101, 3, 0] {
+            late.skip(periods);
+        }
+        assert_eq!((late.overruns, late.most_skipped()), (104, 101));
     }
 
     #[test]
