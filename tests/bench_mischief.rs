@@ -362,26 +362,33 @@ fn it_can_be_another_rig() {
 
 #[test]
 fn weak_motors_are_slower_than_they_said() {
+    // A machine that freezes for longer than the watchdog makes the rig stop itself: once more then.
+    let on_the_way = (0..5)
+        .find_map(|_| rows_on_the_way_to_speed())
+        .expect("it came to speed");
+    // 1.5 x 240 deg/s^2 at 27.8 counts/deg are 10,000 counts/s^2: 48 ms of rows each 2 ms for these 480 counts/s; a tenth of it, 480 ms.
+    assert!((230..=250).contains(&on_the_way), "{on_the_way} rows");
+}
+
+/// How many rows of the state file a weakened pan needs to come to 500 counts/s; `None` if the rig
+/// stopped itself on the way.
+fn rows_on_the_way_to_speed() -> Option<usize> {
     let state = tempfile::NamedTempFile::new().expect("a file");
     let path = state.path().to_str().expect("text");
     let mut world = World::start(&["--state", path, "--mischief-now", "RAMPS 10"]);
     world.set_up();
     world.speeds = Some(vec![500 * 1024, 0, 0]);
-    let mut rows = String::new();
-    let mut last = 0.0;
-    while last < 499.0 {
+    // 0.5 s of motion at 50 tellings a second, and four times that for good measure.
+    for _ in 0..125 {
         world.telemetry("a telling", |_| Some(()));
-        rows = std::fs::read_to_string(path).expect("the state");
+        let rows = std::fs::read_to_string(path).expect("the state");
         let whole = rows.lines().rev().nth(1).unwrap_or_default();
-        last = pan_speed(whole).unwrap_or(0.0);
+        if pan_speed(whole).is_some_and(|speed| speed >= 499.0) {
+            let speeds = rows.lines().filter_map(pan_speed);
+            return Some(speeds.filter(|speed| (10.0..490.0).contains(speed)).count());
+        }
     }
-    let on_the_way = rows
-        .lines()
-        .filter_map(pan_speed)
-        .filter(|speed| (10.0..490.0).contains(speed))
-        .count();
-    // 1.5 x 240 deg/s^2 at 27.8 counts/deg are 10,000 counts/s^2: 48 ms of rows each 2 ms for these 480 counts/s; a tenth of it, 480 ms.
-    assert!((230..=250).contains(&on_the_way), "{on_the_way} rows");
+    None
 }
 
 fn pan_speed(row: &str) -> Option<f64> {

@@ -130,6 +130,11 @@ impl Session {
         }
     }
 
+    /// The number of the present session.
+    pub fn number(&self) -> u32 {
+        self.session
+    }
+
     /// How it stands.
     pub fn standing(&self) -> &Standing {
         &self.standing

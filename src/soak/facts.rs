@@ -1,6 +1,6 @@
 //! What the laws checker is told beforehand, worked out from the files and not from the engine.
 
-use stillhand_engine::input::{Button, Control};
+use stillhand_engine::input::{Button, Control, PadBus};
 use stillhand_engine::operator::{Hand, Operator};
 use stillhand_engine::rig::{Axis, LimitSet, Rig, Travel};
 use stillhand_engine::time::Span;
@@ -118,5 +118,14 @@ pub fn button(button: Button) -> laws::Button {
         Button::DpadDown => laws::Button::DpadDown,
         Button::DpadLeft => laws::Button::DpadLeft,
         Button::DpadRight => laws::Button::DpadRight,
+    }
+}
+
+/// How a pad is connected, by the checker's name.
+pub fn bus_of(bus: PadBus) -> laws::Bus {
+    match bus {
+        PadBus::Wired => laws::Bus::Wired,
+        PadBus::Usb => laws::Bus::Usb,
+        PadBus::Bluetooth => laws::Bus::Bluetooth,
     }
 }

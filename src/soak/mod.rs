@@ -3,5 +3,6 @@
 //! Nothing here knows the engine's state: the checker is told what went in, the frames on the wire
 //! and the true state of the mechanics.
 
+mod arrivals;
 pub mod facts;
 pub mod world;

@@ -1,7 +1,8 @@
 //! One world in virtual time: every byte goes through the real session, the real framing and the
 //! real rig end; only the clock is made up.
 
-use super::facts::{button, ceiling, facts, nanos, normal_set};
+use super::arrivals::{arrival, copies};
+use super::facts::{bus_of, button, ceiling, facts, nanos, normal_set};
 use crate::link::bench::{BenchOptions, build};
 use crate::link::plant::{EVENED_MS, Plant};
 use crate::link::session::{Session, Standing};
@@ -14,7 +15,7 @@ use stillhand_engine::output::{Frame, Notice, Outputs, Wait};
 use stillhand_engine::rig::Rig;
 use stillhand_engine::time::{Span, Time};
 use stillhand_engine::{Engine, MAX_AXES, wait_for};
-use stillhand_laws::{self as laws, Arrival, Checker, Event, Handling};
+use stillhand_laws::{self as laws, Checker, Event, Handling};
 use stillhand_rig::Inputs as RigInputs;
 use stillhand_wire::messages::VELOCITY_SCALE;
 
@@ -31,6 +32,8 @@ pub struct WorldOptions {
     pub period: Span,
     /// How long a byte takes from one end of the line to the other.
     pub line_delay: Span,
+    /// The line also brings damaged and repeated copies of what it is given.
+    pub hostile_line: bool,
 }
 
 impl Default for WorldOptions {
@@ -38,6 +41,7 @@ impl Default for WorldOptions {
         WorldOptions {
             period: Span::from_millis(4),
             line_delay: Span::from_millis(1),
+            hostile_line: false,
         }
     }
 }
@@ -47,6 +51,8 @@ impl Default for WorldOptions {
 struct OnTheWay {
     due: Time,
     bytes: Vec<u8>,
+    /// What the line has done to it.
+    handling: Handling,
 }
 
 /// One rig, one operator, their pads, and the checker.
@@ -292,10 +298,17 @@ impl World {
     }
 
     fn write(&mut self, now: Time, bytes: Vec<u8>) {
-        self.to_rig.push_back(OnTheWay {
-            due: now + self.options.line_delay,
+        let due = now + self.options.line_delay;
+        let mut sent = vec![(bytes, Handling::Valid)];
+        if self.options.hostile_line && self.ready() {
+            sent.extend(copies(&sent[0].0));
+        }
+        let on_the_way = sent.into_iter().map(|(bytes, handling)| OnTheWay {
+            due,
             bytes,
+            handling,
         });
+        self.to_rig.extend(on_the_way);
     }
 
     /// The session hears what has arrived.
@@ -313,8 +326,8 @@ impl World {
             self.lived = self.lived + STEP;
             let at = self.lived;
             while self.to_rig.front().is_some_and(|b| b.due <= at) {
-                if let Some(OnTheWay { bytes, .. }) = self.to_rig.pop_front() {
-                    self.arrive(at, &bytes);
+                if let Some(frame) = self.to_rig.pop_front() {
+                    self.arrive(at, &frame);
                 }
             }
             let (way, delay) = (&mut self.from_rig, self.options.line_delay);
@@ -323,6 +336,7 @@ impl World {
                 way.push_back(OnTheWay {
                     due: at + delay,
                     bytes: frame.to_vec(),
+                    handling: Handling::Valid,
                 });
             });
             let mut truth = [laws::PlantAxis::default(); MAX_AXES];
@@ -341,20 +355,29 @@ impl World {
         }
     }
 
-    fn arrive(&mut self, at: Time, bytes: &[u8]) {
+    fn arrive(&mut self, at: Time, frame: &OnTheWay) {
+        let before = self.rig_end.telemetry(micros(at)).accepted;
         let (way, delay) = (&mut self.from_rig, self.options.line_delay);
         self.rig_end
-            .on_bytes(bytes, micros(at), &mut |frame: &[u8]| {
+            .on_bytes(&frame.bytes, micros(at), &mut |frame: &[u8]| {
                 way.push_back(OnTheWay {
                     due: at + delay,
                     bytes: frame.to_vec(),
+                    handling: Handling::Valid,
                 });
             });
+        let taken = self.rig_end.telemetry(micros(at)).accepted != before;
+        if let Some(arrival) = arrival(&frame.bytes, frame.handling, micros(at), taken) {
+            self.checker.arrival(nanos(Span(at.0)), &arrival);
+        }
     }
 
     fn tell_link(&mut self, at: laws::Nanos, event: &LinkEvent) {
         match event {
-            LinkEvent::Ready(_) => self.checker.event(at, &Event::LinkReady { session: 1 }),
+            LinkEvent::Ready(_) => {
+                let session = self.session.number();
+                self.checker.event(at, &Event::LinkReady { session });
+            }
             LinkEvent::Lost(_) => self.checker.event(at, &Event::LinkLost),
             LinkEvent::Told(_) | LinkEvent::Unsent(_) | LinkEvent::SentLate(..) => {}
         }
@@ -469,28 +492,8 @@ impl World {
             .map(|b| format!("{b}\n"))
             .collect())
     }
-
-    /// Tells the checker of a frame at the rig's end, for worlds whose line is not to be trusted.
-    pub fn judge_arrival(&mut self, handling: Handling, arrival: Arrival) {
-        let at = nanos(Span(self.lived.0));
-        self.checker.arrival(
-            at,
-            &Arrival {
-                handling,
-                ..arrival
-            },
-        );
-    }
 }
 
 fn micros(at: Time) -> u32 {
     (at.0 / 1_000) as u32
-}
-
-fn bus_of(bus: PadBus) -> laws::Bus {
-    match bus {
-        PadBus::Wired => laws::Bus::Wired,
-        PadBus::Usb => laws::Bus::Usb,
-        PadBus::Bluetooth => laws::Bus::Bluetooth,
-    }
 }

@@ -4,6 +4,7 @@ pub mod daemon;
 pub mod desk;
 pub mod fakepad;
 pub mod hall;
+pub mod judge;
 pub mod line;
 pub mod stage;
 pub mod steady;

@@ -1,5 +1,7 @@
 //! Reads a page of Markdown: its blocks, its words in backticks, its tables.
 
+#![allow(dead_code)] // Each test uses its own part of it.
+
 use std::path::Path;
 
 /// The folder that everything is in.
@@ -70,4 +72,14 @@ pub fn table(page: &str, heading: &str) -> Vec<Vec<String>> {
     }
     assert!(!rows.is_empty(), "no table begins with {heading}");
     rows
+}
+
+/// The page for operators.
+pub fn readme() -> String {
+    read("README.md")
+}
+
+/// Fails with all offences at once.
+pub fn none(what: &str, offences: &[String]) {
+    assert!(offences.is_empty(), "{what}:\n  {}", offences.join("\n  "));
 }

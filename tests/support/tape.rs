@@ -61,7 +61,7 @@ impl Tape {
             .collect()
     }
 
-    /// The velocity frames.
+    /// The velocity frames, judged by the laws as far as the line alone tells.
     pub fn speeds(&self) -> Vec<Speeds> {
         let messages = self.messages();
         let velocities = messages.iter().filter_map(|(at, message)| {
@@ -79,7 +79,9 @@ impl Tape {
                     .collect(),
             })
         });
-        velocities.collect()
+        let speeds: Vec<Speeds> = velocities.collect();
+        super::judge::judge(&speeds);
+        speeds
     }
 
     /// Where each run that is not empty has its 0x00, counted from 1.

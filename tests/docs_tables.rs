@@ -1,0 +1,294 @@
+//! The tables of README.md say what the code says: names, defaults, bounds, words, fields.
+
+#[path = "support/page.rs"]
+mod page;
+
+use page::{blocks, read, readme, table};
+use std::collections::BTreeSet;
+use stillhand::cli::{line, summary::Summary, words};
+use stillhand::link::traffic::Traffic;
+use stillhand::profile::defaults::{self as d, Bound};
+use stillhand::profile::{builtin, load_rig};
+use stillhand::shell::drive::{Record, Shared};
+use stillhand::shell::realtime::Punctuality;
+use stillhand::shell::stats::{AxisRecord, Lateness};
+use stillhand_engine::input::{Button, Control, LATENESS_BOUND, LinkLoss, PadBus, StopSource};
+use stillhand_engine::operate::{consent::CENTRED_FOR, life::silence_bound};
+use stillhand_engine::output::{AxisStatus, Ceiling, State, Why};
+use stillhand_engine::time::Span;
+use stillhand_engine::units::Unit;
+
+/// The rows a module's documentation has of a table, as its page shows them.
+fn documented(path: &str) -> Vec<String> {
+    let text = read(path);
+    let rows = text.lines().filter_map(|line| line.strip_prefix("//! "));
+    rows.filter(|line| line.starts_with("| `"))
+        .map(str::to_owned)
+        .collect()
+}
+
+#[test]
+fn tables_of_names_are_those_of_the_code() {
+    let page = readme();
+    let lines: BTreeSet<&str> = page.lines().collect();
+    for (path, heading) in [
+        ("src/shell/pad/mod.rs", "our name"),
+        ("src/link/mischief.rs", "event"),
+    ] {
+        let rows = documented(path);
+        assert_eq!(rows.len(), table(&page, heading).len(), "{path}");
+        for row in &rows {
+            assert!(lines.contains(row.as_str()), "{path}: {row}");
+        }
+    }
+    let shown: BTreeSet<String> = table(&page, "our name")
+        .into_iter()
+        .map(|row| row[0].trim_matches('`').to_owned())
+        .collect();
+    let controls = Control::ALL.iter().map(|c| c.name().to_owned());
+    let buttons = Button::ALL.iter().map(|b| b.name().to_owned());
+    assert_eq!(shown, controls.chain(buttons).collect());
+}
+
+/// The row of a key: what it says is the default, and the rest in lower case.
+fn key(page: &str, kind: &str, key: &str) -> (String, String) {
+    let rows = table(page, &format!("key in `[{kind}]`"));
+    let found = rows.iter().find(|row| row[0] == format!("`{key}`"));
+    let found = found.unwrap_or_else(|| panic!("{kind}: {key} is missing"));
+    (found[1].clone(), found[2..].join(" ").to_lowercase())
+}
+
+#[test]
+fn defaults_are_those_of_the_code() {
+    let page = readme();
+    let s = |ms: f64| format!("{} s", ms / 1e3);
+    let percent = |share: f64| format!("{share} %");
+    let word = |button: Button| format!("`\"{}\"`", button.name());
+    let axis = "axis.NAME";
+    for (kind, name, default) in [
+        ("rig", "baud", d::BAUD_DEFAULT.to_string()),
+        ("rig", "watchdog", format!("{} ms", d::WATCHDOG_DEFAULT)),
+        ("operator", "wedge", format!("{} deg", d::WEDGE_DEFAULT)),
+        (axis, "deadband", percent(d::DEADBAND_DEFAULT)),
+        (axis, "saturation", percent(d::SATURATION_DEFAULT)),
+        (
+            axis,
+            "half",
+            percent(d::HALF_OF_LINEAR) + " if linear, else needed",
+        ),
+        (axis, "gain", s(d::GAIN_DEFAULT)),
+        (axis, "lose", s(d::LOSE_DEFAULT)),
+        ("buttons", "stop", word(d::STOP_DEFAULT)),
+        ("buttons", "release", word(d::RELEASE_DEFAULT)),
+        ("buttons", "gear_up", word(d::GEAR_UP_DEFAULT)),
+        ("buttons", "gear_down", word(d::GEAR_DOWN_DEFAULT)),
+    ] {
+        assert_eq!(key(&page, kind, name).0, default, "default of {name}");
+    }
+}
+
+#[test]
+fn bounds_and_their_reasons_are_those_of_the_code() {
+    let page = readme();
+    let axis = "axis.NAME";
+    let bounds: [(&str, &str, &str, &Bound); 13] = [
+        ("rig", "delay", "ms", &d::DELAY),
+        ("rig", "watchdog", "ms", &d::WATCHDOG),
+        (axis, "scale", "counts/deg", &d::SCALE),
+        (axis, "travel", "deg", &d::POSITION),
+        (axis, "speed", "deg/s", &d::SPEED),
+        (axis, "normal", "deg/s^2", &d::ACCEL),
+        (axis, "deadband", "%", &d::DEADBAND),
+        (axis, "saturation", "%", &d::SATURATION),
+        (axis, "half", "%", &d::HALF),
+        (axis, "gain", "s", &d::HANDS),
+        (axis, "gears", "deg/s", &d::SPEED),
+        (axis, "ceiling", "deg/s", &d::SPEED),
+        ("operator", "wedge", "deg", &d::WEDGE),
+    ];
+    for (kind, name, unit, bound) in bounds {
+        let scale = if unit == "s" { 1e3 } else { 1.0 };
+        let range = format!("{} to {} {unit}", bound.low / scale, bound.high / scale);
+        let text = key(&page, kind, name).1;
+        assert!(text.contains(&range), "{name}: {range}\n{text}");
+        // A speed's reason is given once, with the rig's.
+        let told = matches!(name, "gears" | "ceiling") || text.contains(bound.why);
+        assert!(told, "{name}: {}\n{text}", bound.why);
+    }
+    let jerk = format!("`jerk` {} to {} deg/s^3", d::JERK.low, d::JERK.high);
+    for (kind, name, says) in [
+        (axis, "normal", jerk),
+        (
+            axis,
+            "lose",
+            format!("{} to {} s", d::HANDS.low / 1e3, d::HANDS.high / 1e3),
+        ),
+        ("rig", "baud", format!("{} to {}", d::BAUD.0, d::BAUD.1)),
+        ("rig", "id", format!("1 to {} printable", d::MOST_ID)),
+        (
+            "rig",
+            "about",
+            format!("at most {} characters", d::MOST_ABOUT),
+        ),
+        (
+            "operator",
+            "about",
+            format!("at most {} characters", d::MOST_ABOUT),
+        ),
+        ("operator", "name", format!("1 to {} of", d::MOST_NAME)),
+    ] {
+        let text = key(&page, kind, name).1;
+        assert!(text.contains(&says), "{name}: {says}\n{text}");
+    }
+}
+
+#[test]
+fn bounds_of_pads_and_loop_are_those_of_the_code() {
+    let page = readme();
+    let least = |bus| silence_bound(bus, Unit::Deg, 1e6).unwrap().secs();
+    let most = silence_bound(PadBus::Usb, Unit::Mm, 0.0).unwrap().secs();
+    let way = |unit, speed: f64| {
+        silence_bound(PadBus::Bluetooth, unit, speed)
+            .unwrap()
+            .secs()
+            * speed
+    };
+    let (usb, bluetooth) = (least(PadBus::Usb), least(PadBus::Bluetooth));
+    for says in [
+        format!("{} to {most} s for USB", usb),
+        format!("{} to {most} s for Bluetooth", bluetooth),
+        format!(
+            "covers {} deg or {} mm",
+            way(Unit::Deg, 10.0),
+            way(Unit::Mm, 10.0)
+        ),
+        format!(
+            "| the loop comes late | {} ms |",
+            LATENESS_BOUND.secs() * 1e3
+        ),
+        format!("deadband\nfor {} s", CENTRED_FOR.secs()),
+    ] {
+        assert!(page.contains(&says), "{says}");
+    }
+}
+
+/// Every reason there is. A new one does not compile before it is here, and so in the README.
+fn all_whys() -> Vec<Why> {
+    let after = |why: Why| match why {
+        Why::Start => Some(Why::PadLost),
+        Why::PadLost => Some(Why::PadSilent),
+        Why::PadSilent => Some(Why::StopReleased),
+        Why::StopReleased => Some(Why::ProfileChanged),
+        Why::ProfileChanged => Some(Why::Late),
+        Why::Late => Some(Why::Residual { rig: 0, axis: 0 }),
+        Why::Residual { .. } => Some(Why::LinkLost(LinkLoss::Unplugged)),
+        Why::LinkLost(LinkLoss::Unplugged) => Some(Why::LinkLost(LinkLoss::Stalled)),
+        Why::LinkLost(LinkLoss::Stalled) => Some(Why::LinkLost(LinkLoss::Silent)),
+        Why::LinkLost(LinkLoss::Silent) => Some(Why::LinkLost(LinkLoss::Restarted)),
+        Why::LinkLost(LinkLoss::Restarted) => Some(Why::LinkLost(LinkLoss::RigStopped)),
+        Why::LinkLost(LinkLoss::RigStopped) => Some(Why::LinkLost(LinkLoss::Fault)),
+        Why::LinkLost(LinkLoss::Fault) => Some(Why::LinkLost(LinkLoss::StopInput)),
+        Why::LinkLost(LinkLoss::StopInput) => Some(Why::LinkLost(LinkLoss::PowerOff)),
+        Why::LinkLost(LinkLoss::PowerOff) => Some(Why::LinkLost(LinkLoss::Disagrees)),
+        Why::LinkLost(LinkLoss::Disagrees) => None,
+    };
+    std::iter::successors(Some(Why::Start), |why| after(*why)).collect()
+}
+
+#[test]
+fn every_word_of_the_screens_is_explained() {
+    let page = readme();
+    let whys = all_whys();
+    let mut states: Vec<State> = whys.into_iter().map(State::Withheld).collect();
+    states.push(State::Stopped(StopSource::Command));
+    let explained: BTreeSet<String> = table(&page, "word")
+        .into_iter()
+        .map(|row| row[0].trim_matches('`').to_owned())
+        .collect();
+    let said: BTreeSet<String> = states.iter().map(|s| words::why(*s).to_owned()).collect();
+    assert_eq!(explained, said);
+    let others = [
+        State::NoLink(Why::Start),
+        State::NoPad(Why::Start),
+        State::Driving,
+        State::Ending,
+    ];
+    let parts = table(&page, "part");
+    for state in others.iter().chain(&states) {
+        let name = format!("`{}`", words::state(*state));
+        assert!(parts[0][1].contains(&name), "{name}");
+    }
+    for ceiling in Ceiling::ALL {
+        let name = format!("`{}`", ceiling.name());
+        assert!(parts[4][1].contains(&name), "{name}");
+    }
+}
+
+#[test]
+fn the_status_line_shown_is_one_the_program_draws() {
+    let rig = load_rig(&builtin::BENCH_RIG.source()).unwrap().rig;
+    let shared = Shared::new();
+    let mut snapshot = shared.snapshot.lock().unwrap().clone();
+    (snapshot.status.state, snapshot.status.gear) = (State::Driving, 1);
+    let axis = |position, speed, full_stick, demand| AxisStatus {
+        position,
+        speed,
+        full_stick,
+        demand,
+        binding: Some(Ceiling::Gear),
+        ..AxisStatus::default()
+    };
+    snapshot.axes[0] = axis(1.4, 0.7, 3.0, 0.5);
+    snapshot.axes[1] = axis(-0.01, -0.1, 3.0, -0.1);
+    snapshot.axes[2] = axis(600.0, 0.0, 15.0, 0.0);
+    let drawn = line::line(&snapshot, &rig);
+    let shown = blocks(&readme(), "text");
+    assert!(shown.contains(&format!("{drawn}\n")), "{drawn}\n{shown:?}");
+}
+
+/// The names of all numbers and texts in it, axes as NAME; a list counts as one.
+fn fields(value: &serde_json::Value, name: &str, found: &mut BTreeSet<String>) {
+    let inner = value.as_object().filter(|_| !name.ends_with(".ceilings"));
+    let Some(inner) = inner else {
+        found.insert(name.to_owned());
+        return;
+    };
+    for (key, value) in inner {
+        let key = if name == "axes" { "NAME" } else { key };
+        let dot = if name.is_empty() { "" } else { "." };
+        fields(value, &format!("{name}{dot}{key}"), found);
+    }
+}
+
+#[test]
+fn every_field_of_the_summary_is_explained() {
+    let rig = load_rig(&builtin::BENCH_RIG.source()).unwrap().rig;
+    let record = Record {
+        punctuality: Punctuality {
+            scheduling: Ok(40),
+            memory: Ok(()),
+        },
+        lateness: Lateness::default(),
+        axes: rig
+            .axes
+            .iter()
+            .map(|a| AxisRecord::default().row(a.unit.symbol()))
+            .collect(),
+        traffic: Traffic::default(),
+        withheld: vec![(0.0, State::NoPad(Why::Start))],
+        gave_up: false,
+    };
+    let json = Summary::new(&record, &rig, Span::from_millis(4))
+        .json()
+        .unwrap();
+    let json: serde_json::Value = serde_json::from_str(&json).unwrap();
+    let mut printed = BTreeSet::new();
+    fields(&json, "", &mut printed);
+    let explained: BTreeSet<String> = table(&readme(), "field")
+        .into_iter()
+        .map(|row| row[0].trim_matches('`').to_owned())
+        .collect();
+    assert_eq!(explained, printed);
+    let row: Vec<&String> = json["withheld"][0].as_object().unwrap().keys().collect();
+    assert_eq!(row, ["at", "why"]);
+}
