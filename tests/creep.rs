@@ -8,7 +8,9 @@ mod rigs;
 use stillhand::soak::world::{World, WorldOptions};
 use stillhand_engine::feel::{Curve, Throw};
 use stillhand_engine::input::{Button, Control, PadEvent, PadId};
-use stillhand_engine::operator::{Buttons, Gears, Hand, Operator, Wedge};
+use stillhand_engine::operator::{
+    Gears, Groups, Hand, Operator, Quiet, Source, StickShape, Sticks,
+};
 use stillhand_engine::rig::{Axis, Ends, LimitSet, Limits, Sense, Travel};
 use stillhand_engine::time::Span;
 use stillhand_engine::units::{Accel, Jerk, Pos, Speed, Unit};
@@ -33,6 +35,8 @@ fn a_creep_of_a_hundredth_degree_a_second_is_kept_to_a_count() {
         speed: Speed(60.0),
         limits: Limits::new(set(120.0, 600.0), set(240.0, 2_400.0), set(240.0, 2_400.0))
             .expect("stop at least normal"),
+        reach_mm: 1000.0,
+        needs_enable: false,
     };
     let rig = rigs::rig(vec![axis]);
     let operator = Operator {
@@ -40,7 +44,12 @@ fn a_creep_of_a_hundredth_degree_a_second_is_kept_to_a_count() {
         hands: vec![Hand {
             rig: 0,
             axis: 0,
-            control: Control::Rx,
+            group: 0,
+            control: Some(Source::Stick(Control::Rx)),
+            fine: None,
+            framing: None,
+            quiet: Quiet::NotMeasured,
+            inch: None,
             invert: false,
             throw: Throw::new(0.1, 0.95).expect("apart"),
             curve: Curve::linear(),
@@ -49,16 +58,15 @@ fn a_creep_of_a_hundredth_degree_a_second_is_kept_to_a_count() {
             gain: Span::from_millis(100),
             lose: Span::from_millis(100),
         }],
-        wedge: Wedge {
-            left_tan: 0.0,
-            right_tan: 0.0,
+        sticks: Sticks {
+            left: StickShape::Axial { wedge_tan: 0.0 },
+            right: StickShape::Axial { wedge_tan: 0.0 },
         },
-        buttons: Buttons {
-            stop: Button::East,
-            release: Button::Start,
-            gear_up: None,
-            gear_down: None,
-        },
+        groups: Groups::single(),
+        speed_trigger: None,
+        enable: None,
+        starts_quiet: false,
+        bindings: rigs::bindings(),
         first_gear: 0,
     };
     let mut world = World::new(&rig, &operator, WorldOptions::default()).expect("a valid world");

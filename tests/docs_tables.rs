@@ -179,7 +179,11 @@ fn all_whys() -> Vec<Why> {
         Why::PadLost => Some(Why::PadSilent),
         Why::PadSilent => Some(Why::StopReleased),
         Why::StopReleased => Some(Why::ProfileChanged),
-        Why::ProfileChanged => Some(Why::Late),
+        Why::ProfileChanged => Some(Why::StillEnded),
+        Why::StillEnded => Some(Why::ControlPassed),
+        Why::ControlPassed => Some(Why::RigChanged),
+        Why::RigChanged => Some(Why::Reference),
+        Why::Reference => Some(Why::Late),
         Why::Late => Some(Why::Residual { rig: 0, axis: 0 }),
         Why::Residual { .. } => Some(Why::LinkLost(LinkLoss::Unplugged)),
         Why::LinkLost(LinkLoss::Unplugged) => Some(Why::LinkLost(LinkLoss::Stalled)),
@@ -201,6 +205,7 @@ fn every_word_of_the_screens_is_explained() {
     let whys = all_whys();
     let mut states: Vec<State> = whys.into_iter().map(State::Withheld).collect();
     states.push(State::Stopped(StopSource::Command));
+    states.push(State::Still);
     let explained: BTreeSet<String> = table(&page, "word")
         .into_iter()
         .map(|row| row[0].trim_matches('`').to_owned())
@@ -229,7 +234,7 @@ fn the_status_line_shown_is_one_the_program_draws() {
     let rig = load_rig(&builtin::BENCH_RIG.source()).unwrap().rig;
     let shared = Shared::new();
     let mut snapshot = shared.snapshot.lock().unwrap().clone();
-    (snapshot.status.state, snapshot.status.gear) = (State::Driving, 1);
+    (snapshot.status.state, snapshot.status.groups[0].gear) = (State::Driving, 1);
     let axis = |position, speed, full_stick, demand| AxisStatus {
         position,
         speed,

@@ -11,11 +11,11 @@ use rigs::{hands, one_axis};
 use stillhand::soak::world::{World, WorldOptions};
 use stillhand_engine::feel::{Curve, Throw};
 use stillhand_engine::input::{Button, Control, PadEvent, PadId};
-use stillhand_engine::operator::{Gears, Operator};
+use stillhand_engine::operator::{Gears, MAX_GROUPS, Operator};
 use stillhand_engine::output::{Notice, State, Wait};
 use stillhand_engine::rig::Rig;
 use stillhand_engine::units::Speed;
-use stillhand_engine::wait_for;
+use stillhand_engine::{Now, wait_for};
 
 const PAD: PadId = PadId(0);
 
@@ -101,7 +101,11 @@ fn a_faster_full_stick_waits_until_the_stick_is_let_go() {
     push(&mut world, 0.5);
     world.run(1.0);
     let fast = faster(&slow, 2.0);
-    assert_eq!(wait_for(&slow, &fast, 1), Wait::Centred);
+    let second_gear = Now {
+        gears: [1; MAX_GROUPS],
+        ..Now::default()
+    };
+    assert_eq!(wait_for(&slow, &fast, &second_gear), Wait::Centred);
     let notices = offer(&mut world, &fast);
     assert!(
         notices.contains(&Notice::ProfileWaits(Wait::Centred)),

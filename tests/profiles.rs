@@ -6,7 +6,9 @@ use std::fs;
 use std::path::PathBuf;
 use stillhand::cli::check::{Form, check};
 use stillhand::profile::{Kind, Problems, Source, builtin, load_operator, load_rig};
+use stillhand_engine::bindings::{Action, Binding, Press};
 use stillhand_engine::input::{Button, Control};
+use stillhand_engine::operator::{Source, StickShape};
 use stillhand_engine::rig::{Sense, Travel};
 
 const BENCH: &str = "profiles/bench.toml";
@@ -81,20 +83,15 @@ fn the_shipped_operators_are_three_different_hands() {
         .map(|o| (o.hands[0].gain.secs(), o.hands[0].lose.secs()));
     assert_eq!(times, [(0.8, 0.7), (0.25, 0.25), (0.5, 0.35)]);
     for operator in &operators {
-        let controls: Vec<Control> = operator.hands.iter().map(|hand| hand.control).collect();
-        assert_eq!(controls, [Control::Rx, Control::Ry, Control::Lx]);
+        let controls: Vec<_> = operator.hands.iter().map(|hand| hand.control).collect();
+        let sticks = [Control::Rx, Control::Ry, Control::Lx].map(|c| Some(Source::Stick(c)));
+        assert_eq!(controls, sticks);
         let axes: Vec<u8> = operator.hands.iter().map(|hand| hand.axis).collect();
         assert_eq!(axes, [0, 1, 2]);
-        let buttons = operator.buttons;
-        let bound = [
-            Some(buttons.stop),
-            Some(buttons.release),
-            buttons.gear_up,
-            buttons.gear_down,
-        ];
         for shy in [Button::Mode, Button::Thumbl, Button::Thumbr] {
+            let touches = |b: &Binding| b.press.button() == shy;
             assert!(
-                !bound.contains(&Some(shy)),
+                !operator.bindings.iter().any(touches) && !operator.bindings.goes_with(shy),
                 "{shy:?} is pressed by accident"
             );
         }
@@ -121,12 +118,11 @@ fn what_is_left_out_gets_its_default() {
     assert_eq!(hand.curve.at(0.5), 0.5);
     assert_eq!((hand.gain.0, hand.lose.0), (800_000_000, 700_000_000));
     assert_eq!(file.first_gear, 0, "of two gears the slower");
-    assert_eq!(file.wedge.left_tan, libm::tan(8f64.to_radians()));
-    assert_eq!(
-        (file.buttons.stop, file.buttons.release),
-        (Button::East, Button::Start)
-    );
-    assert_eq!(file.buttons.gear_up, Some(Button::Tr));
+    let wedge_tan = libm::tan(8f64.to_radians());
+    assert_eq!(file.sticks.left, StickShape::Axial { wedge_tan });
+    assert_eq!(file.bindings.stop(), Button::East);
+    assert_eq!(file.bindings.release(), Press::Held(Button::Start));
+    assert_eq!(file.bindings.tapped(Button::Tr), Some(Action::GearUp));
 }
 
 #[test]

@@ -17,7 +17,7 @@ pub fn line(snapshot: &Snapshot, rig: &Rig) -> String {
         text,
         "{} g{}",
         words::state(snapshot.status.state),
-        snapshot.status.gear + 1
+        snapshot.status.groups[0].gear + 1
     );
     for (axis, status) in rig.axes.iter().zip(&snapshot.axes) {
         let ceiling = status
@@ -31,8 +31,8 @@ pub fn line(snapshot: &Snapshot, rig: &Rig) -> String {
         );
     }
     if let State::Driving = snapshot.status.state
-        && let Some(bound) = snapshot.status.silence_bound
-        && snapshot.status.silent_for.0 * 2 > bound.0
+        && let Some(bound) = snapshot.status.groups[0].silence_bound
+        && snapshot.status.groups[0].silent_for.0 * 2 > bound.0
     {
         text.push_str(" | PAD SILENT");
     }

@@ -151,6 +151,7 @@ fn start_log() {
 
 /// Everything that is needed before the first tick.
 struct Prepared {
+    operator: Operator,
     rig: RigFile,
     drive: Drive,
     notices: rtrb::Consumer<(Time, Notice)>,
@@ -189,7 +190,7 @@ fn prepare(args: &RunArgs) -> Result<Prepared, Outcome> {
     };
     let (pads, mut inbox) =
         PadReader::start(options, move || clock.now()).map_err(Outcome::fault)?;
-    inbox.set_stop_button(operator.buttons.stop);
+    inbox.set_stop_button(operator.bindings.stop());
     let (producer, notices) = rtrb::RingBuffer::new(NOTICES);
     // Different from run to run, so that the rig can tell an old run's frames from ours.
     let first_session = Clock::system().now().0 as u32 ^ std::process::id().rotate_left(16);
@@ -209,6 +210,7 @@ fn prepare(args: &RunArgs) -> Result<Prepared, Outcome> {
     };
     Ok(Prepared {
         rig: file,
+        operator,
         drive,
         notices,
         opener,
@@ -266,6 +268,7 @@ impl Prepared {
     fn drive(self, args: &RunArgs) -> Outcome {
         let Prepared {
             rig,
+            operator,
             drive,
             notices,
             opener,
@@ -295,7 +298,7 @@ impl Prepared {
             Ok(runtime) => runtime,
             Err(error) => return Outcome::fault(format!("no runtime: {error}")),
         };
-        let mut watch = Watch::new(rig, notices, opener, pads, shared);
+        let mut watch = Watch::new(rig, operator, notices, opener, pads, shared);
         let outcome = runtime.block_on(watch.until(|| thread.is_finished()));
         if outcome == Asked::AtOnce {
             return Outcome::fault("ended at once: the rig's own watchdog stops it");

@@ -11,6 +11,7 @@ use std::io::{IsTerminal, Write};
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
 use std::time::Duration;
+use stillhand_engine::operator::Operator;
 use stillhand_engine::output::Notice;
 use stillhand_engine::time::Time;
 use tracing::{info, warn};
@@ -32,6 +33,7 @@ pub(super) enum Asked {
 /// Watches the loop from the outside: log, status line, signals.
 pub(super) struct Watch {
     pub(super) rig: RigFile,
+    operator: Operator,
     notices: rtrb::Consumer<(Time, Notice)>,
     opener: Opener,
     pads: PadReader,
@@ -50,6 +52,7 @@ pub(super) struct Watch {
 impl Watch {
     pub(super) fn new(
         rig: RigFile,
+        operator: Operator,
         notices: rtrb::Consumer<(Time, Notice)>,
         opener: Opener,
         pads: PadReader,
@@ -57,6 +60,7 @@ impl Watch {
     ) -> Watch {
         Watch {
             rig,
+            operator,
             notices,
             opener,
             pads,
@@ -68,6 +72,13 @@ impl Watch {
             present: Vec::new(),
             line: std::io::stderr().is_terminal(),
             drawn: 0,
+        }
+    }
+
+    fn about(&self) -> words::About<'_> {
+        words::About {
+            rig: &self.rig.rig,
+            operator: &self.operator,
         }
     }
 
@@ -114,7 +125,7 @@ impl Watch {
     /// Tells what is new.
     pub(super) fn look(&mut self) {
         while let Ok((_, notice)) = self.notices.pop() {
-            let (warning, text) = words::notice(notice, &self.rig.rig);
+            let (warning, text) = words::notice(notice, &self.about());
             self.clear_line();
             if warning {
                 warn!("{text}")

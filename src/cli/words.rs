@@ -1,17 +1,71 @@
 //! What the screens say of a state: whether it may move, and if not, what to do.
 
-use stillhand_engine::input::{LinkLoss, RigReport, StopSource};
-use stillhand_engine::output::{Notice, State, Wait, Why};
+mod notices;
+
+pub use notices::notice;
+
+use stillhand_engine::bindings::Press;
+use stillhand_engine::input::{LinkLoss, PadId, RigReport, StopSource};
+use stillhand_engine::operator::Operator;
+use stillhand_engine::output::{AxisStatus, Enabled, Place, State, Why};
 use stillhand_engine::rig::Rig;
 
-/// One word for a state.
+/// What the words are about: names of axes, groups and buttons come from here.
+#[derive(Clone, Copy, Debug)]
+pub struct About<'a> {
+    /// The rig.
+    pub rig: &'a Rig,
+    /// The operator.
+    pub operator: &'a Operator,
+}
+
+impl About<'_> {
+    fn axis(&self, place: u8) -> &str {
+        let axis = self.rig.axes.get(usize::from(place));
+        axis.map_or("an axis", |axis| axis.name.as_str())
+    }
+
+    fn group(&self, place: u8) -> &str {
+        let group = self.operator.groups.get(usize::from(place));
+        group.map_or("a group", String::as_str)
+    }
+
+    /// How a stop is released.
+    fn release(&self) -> String {
+        let how = match self.operator.bindings.release() {
+            Press::Held(button) => format!("hold {} for 0.6 s", button.name()),
+            other => format!("press {}", press(other)),
+        };
+        format!("let go of the sticks and {how} on a pad in control")
+    }
+}
+
+/// How a press is written, in files and on screens: `west`, `hold west`, `tl + west`.
+pub fn press(press: Press) -> String {
+    match press {
+        Press::Tap(button) => button.name().to_owned(),
+        Press::Held(button) => format!("hold {}", button.name()),
+        Press::With { with, button } => format!("{} + {}", with.name(), button.name()),
+    }
+}
+
+/// What the operator calls a pad: they are counted from 1 in the order of their places.
+pub fn pad(pad: PadId) -> String {
+    format!("pad {}", pad.0 + 1)
+}
+
+/// One word or two for a state.
 pub fn state(state: State) -> &'static str {
     match state {
+        State::NoLink(Why::LinkLost(LinkLoss::PowerOff)) => "POWER OFF",
+        State::NoLink(Why::LinkLost(LinkLoss::Fault)) => "rig fault",
+        State::NoLink(Why::LinkLost(LinkLoss::StopInput)) => "rig stopped",
         State::NoLink(_) => "no link",
         State::NoPad(_) => "no pad",
         State::Stopped(_) => "stopped",
         State::Withheld(_) => "withheld",
         State::Driving => "driving",
+        State::Still => "still",
         State::Ending => "ending",
     }
 }
@@ -21,16 +75,25 @@ pub fn why(state: State) -> &'static str {
     match state {
         State::Driving | State::Ending => "",
         State::Stopped(_) => "stop",
-        State::NoLink(why) | State::NoPad(why) | State::Withheld(why) => match why {
-            Why::Start => "start",
-            Why::PadLost => "pad lost",
-            Why::PadSilent => "pad silent",
-            Why::LinkLost(loss) => lost(loss),
-            Why::StopReleased => "stop released",
-            Why::ProfileChanged => "profile changed",
-            Why::Late => "loop late",
-            Why::Residual { .. } => "position off",
-        },
+        State::Still => "still",
+        State::NoLink(why) | State::NoPad(why) | State::Withheld(why) => reason(why),
+    }
+}
+
+fn reason(why: Why) -> &'static str {
+    match why {
+        Why::Start => "start",
+        Why::PadLost => "pad lost",
+        Why::PadSilent => "pad silent",
+        Why::LinkLost(loss) => lost(loss),
+        Why::StopReleased => "stop released",
+        Why::ProfileChanged => "profile changed",
+        Why::StillEnded => "still ended",
+        Why::ControlPassed => "control passed",
+        Why::RigChanged => "rig file changed",
+        Why::Reference => "reference changed",
+        Why::Late => "loop late",
+        Why::Residual { .. } => "position off",
     }
 }
 
@@ -49,63 +112,74 @@ fn lost(loss: LinkLoss) -> &'static str {
 }
 
 /// The whole sentence: what holds, and what to do.
-pub fn sentence(state: State, rig: &Rig) -> String {
+pub fn sentence(state: State, about: &About) -> String {
     match state {
         State::Driving => "driving: the sticks move the rig".to_owned(),
+        State::Still => "still: nothing moves until still is switched off".to_owned(),
         State::Ending => "ending: coming to rest".to_owned(),
-        State::Stopped(StopSource::Pad(pad)) => format!(
-            "STOPPED by pad {}: let go of the sticks and hold start for 0.6 s on the pad in control",
-            pad.0 + 1
-        ),
-        State::Stopped(StopSource::Command) => {
-            "STOPPED by command: let go of the sticks and hold start for 0.6 s on the pad in control"
-                .to_owned()
+        State::Stopped(StopSource::Pad(by)) => {
+            format!("STOPPED by {}: {}", pad(by), about.release())
         }
-        State::NoLink(why) => match why {
-            Why::LinkLost(loss) => format!("no link ({}): {}", lost(loss), mend(loss)),
-            Why::Start
-            | Why::PadLost
-            | Why::PadSilent
-            | Why::StopReleased
-            | Why::ProfileChanged
-            | Why::Late
-            | Why::Residual { .. } => "no link yet: waiting for the rig to answer".to_owned(),
-        },
+        State::Stopped(StopSource::Command) => {
+            format!("STOPPED by command: {}", about.release())
+        }
+        State::NoLink(why) => no_link(why),
         State::NoPad(_) => "no pad: plug one in, or wake it up".to_owned(),
-        State::Withheld(why) => withheld(why, rig),
+        State::Withheld(why) => {
+            format!("withheld ({}): let go of the sticks", cause(why, about))
+        }
     }
 }
 
-fn withheld(why: Why, rig: &Rig) -> String {
-    let reason = match why {
+fn no_link(why: Why) -> String {
+    match why {
+        Why::LinkLost(LinkLoss::PowerOff) => {
+            format!("POWER OFF: {}", mend(LinkLoss::PowerOff))
+        }
+        Why::LinkLost(loss @ (LinkLoss::Fault | LinkLoss::StopInput)) => {
+            format!("{}: {}", lost(loss), mend(loss))
+        }
+        Why::LinkLost(loss) => format!("no link ({}): {}", lost(loss), mend(loss)),
+        Why::RigChanged => "no link (rig file changed): telling the rig".to_owned(),
+        Why::Start => "no link yet: waiting for the rig to answer".to_owned(),
+        Why::PadLost
+        | Why::PadSilent
+        | Why::StopReleased
+        | Why::ProfileChanged
+        | Why::StillEnded
+        | Why::ControlPassed
+        | Why::Reference
+        | Why::Late
+        | Why::Residual { .. } => "no link: waiting for the rig to answer".to_owned(),
+    }
+}
+
+/// What withheld motion, as a clause.
+fn cause(why: Why, about: &About) -> String {
+    match why {
         Why::Start => "just started".to_owned(),
         Why::PadLost => "the pad was lost".to_owned(),
         Why::PadSilent => "the pad was silent while the rig moved: is it out of range?".to_owned(),
-        Why::LinkLost(loss) => format!("the link is back after it was lost ({})", lost(loss)),
+        Why::LinkLost(LinkLoss::PowerOff) => "motor power is back".to_owned(),
+        Why::LinkLost(LinkLoss::Fault) => "the rig's fault is cleared".to_owned(),
+        Why::LinkLost(LinkLoss::StopInput) => "the rig's stop input is released".to_owned(),
+        Why::LinkLost(LinkLoss::RigStopped) => "the rig had stopped itself".to_owned(),
+        Why::LinkLost(LinkLoss::Disagrees) => "the rig had contradicted itself".to_owned(),
+        Why::LinkLost(LinkLoss::Unplugged) => "the port is back".to_owned(),
+        Why::LinkLost(LinkLoss::Stalled) => "the port takes frames again".to_owned(),
+        Why::LinkLost(LinkLoss::Silent) => "the rig speaks again".to_owned(),
+        Why::LinkLost(LinkLoss::Restarted) => "the rig has restarted".to_owned(),
         Why::StopReleased => "the stop was released".to_owned(),
         Why::ProfileChanged => "another profile came into force".to_owned(),
+        Why::StillEnded => "still was switched off".to_owned(),
+        Why::ControlPassed => "control passed to another pad".to_owned(),
+        Why::RigChanged => "another rig file came into force".to_owned(),
+        Why::Reference => "an axis found or lost its reference".to_owned(),
         Why::Late => "the loop came more than 80 ms late: the machine is too busy".to_owned(),
-        Why::Residual { axis, .. } => {
-            let name = rig
-                .axes
-                .get(usize::from(axis))
-                .map_or("an axis", |a| a.name.as_str());
-            format!("{name} is not where it was sent: did it slip, or was it pushed?")
-        }
-    };
-    format!("withheld ({reason}): let go of the sticks")
-}
-
-fn waits(wait: Wait) -> &'static str {
-    match wait {
-        Wait::Nothing => "the changed profile comes into force",
-        Wait::Centred => {
-            "the changed profile makes a full stick faster: it waits until the stick is let go"
-        }
-        Wait::RestAndCentred => {
-            "the changed profile changes who drives or which way: it waits for rest and all sticks \
-             let go"
-        }
+        Why::Residual { axis, .. } => format!(
+            "{} is not where it was sent: did it slip, or was it pushed?",
+            about.axis(axis)
+        ),
     }
 }
 
@@ -120,6 +194,29 @@ fn mend(loss: LinkLoss) -> &'static str {
         LinkLoss::StopInput => "release the stop input at the rig",
         LinkLoss::PowerOff => "switch motor power on when everyone is clear",
         LinkLoss::Disagrees => "check the rig's firmware against the rig file",
+    }
+}
+
+/// What keeps an axis from moving although the state would let it, and what to do; `None` if
+/// nothing does.
+pub fn held_back(name: &str, axis: &AxisStatus) -> Option<String> {
+    let enable = match axis.enabled {
+        Enabled::NotNeeded | Enabled::Held => None,
+        Enabled::Wanted => Some("hold the enable control to move it"),
+        Enabled::Unbound => Some("bind an enable control in the operator's file to move it"),
+    };
+    match (axis.place, enable) {
+        (Place::Inside, None) => None,
+        (Place::Inside, Some(mend)) => Some(format!("{name} waits: {mend}")),
+        (Place::Outside, _) => Some(format!(
+            "{name} is outside its travel: it moves inward only, at reduced speed"
+        )),
+        (Place::Unreferenced, None) => Some(format!(
+            "{name} has no reference: its travel is not guarded, reduced speed"
+        )),
+        (Place::Unreferenced, Some(mend)) => Some(format!(
+            "{name} has no reference: its travel is not guarded; {mend}"
+        )),
     }
 }
 
@@ -146,49 +243,4 @@ pub fn stricter(rig: &Rig, report: &RigReport) -> Vec<String> {
         }
     }
     sentences
-}
-
-/// The log line of a notice; warnings are those the operator must act upon.
-pub fn notice(notice: Notice, rig: &Rig) -> (bool, String) {
-    let axis = |place: u8| {
-        rig.axes
-            .get(usize::from(place))
-            .map_or("?", |a| a.name.as_str())
-    };
-    match notice {
-        Notice::Entered(state) => (
-            !matches!(state, State::Driving | State::Ending),
-            sentence(state, rig),
-        ),
-        Notice::PadInControl(Some(pad)) => (false, format!("pad {} is in control", pad.0 + 1)),
-        Notice::PadInControl(None) => (true, "no pad is in control".to_owned()),
-        Notice::SilenceNear(left) => (
-            true,
-            format!(
-                "the pad has gone silent: in {:.1} s the rig stops; wiggle a stick",
-                left.secs()
-            ),
-        ),
-        Notice::ProfileApplied => (false, "the changed profile is in force".to_owned()),
-        Notice::ProfileWaits(wait) => (true, waits(wait).to_owned()),
-        Notice::ProfileRefused => (
-            true,
-            "the changed profile names an axis the rig lacks: the old one stays in force"
-                .to_owned(),
-        ),
-        Notice::Gear(gear) => (false, format!("gear {}", gear + 1)),
-        Notice::TravelEnd { axis: place, .. } => (
-            false,
-            format!("{} brakes for the end of its travel", axis(place)),
-        ),
-        Notice::GuardLate { axis: place, .. } => (
-            true,
-            format!("{} stops hard before the end of its travel", axis(place)),
-        ),
-        Notice::Late(late) => (
-            true,
-            format!("the loop came {:.0} ms late", late.secs() * 1e3),
-        ),
-        Notice::TooManyPads => (true, "one pad too many: it is not heard".to_owned()),
-    }
 }

@@ -1,15 +1,17 @@
 //! The one entry: a tick and its inputs in, frames, notices and status out.
 
-use crate::input::{
-    Button, Input, Inputs, LATENESS_BOUND, LinkEvent, LinkLoss, PadEvent, PadId, StopSource, Tick,
-};
+use crate::input::{Input, Inputs, LATENESS_BOUND, LinkEvent, LinkLoss, PadEvent, PadId, Tick};
 use crate::motion::rig::{RigChange, RigMotion};
-use crate::operate::consent::Consent;
-use crate::operate::life::silence_bound;
-use crate::operate::pads::{PadChange, Pads};
+use crate::operate::hand::HandState;
+use crate::operate::holders::Holders;
+use crate::operate::modes::{Modes, Switch};
+use crate::operate::pads::{Pad, PadChange, Pads};
+use crate::operate::presses::Pressed;
 use crate::operate::state::{Event, Present, next};
-use crate::operator::{Hand, Operator};
-use crate::output::{AxisStatus, Notice, Notices, Outputs, RigOutput, State, Status, Why};
+use crate::operator::{Hand, MAX_GROUPS, Operator};
+use crate::output::{
+    AxisStatus, GroupStatus, Notice, Notices, Outputs, Place, RigOutput, State, Status, Why,
+};
 use crate::rig::Rig;
 use crate::time::{Span, Time};
 use crate::{MAX_AXES, MAX_RIGS};
@@ -17,42 +19,19 @@ use alloc::boxed::Box;
 use alloc::vec::Vec;
 
 mod change;
+mod driven;
+mod error;
 mod moving;
+mod press;
+mod rig_change;
+mod watch;
 
-pub use change::wait_for;
-
-/// Why an engine could not be made.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum EngineError {
-    /// There is no rig, or more than [`MAX_RIGS`].
-    Rigs(usize),
-    /// The operator's hand at this place names a rig or axis there is not.
-    Hand(usize),
-    /// The operator's hand at this place drives an axis that another one drives.
-    AxisTwice(usize),
-    /// The engine's period is not between 1 and 20 ms.
-    Period(Span),
-}
-
-impl core::fmt::Display for EngineError {
-    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
-        match self {
-            EngineError::Rigs(n) => write!(f, "{n} rigs given, 1 to {MAX_RIGS} are possible"),
-            EngineError::Hand(n) => write!(f, "hand {n} of the operator names an axis no rig has"),
-            EngineError::AxisTwice(n) => {
-                write!(f, "hand {n} of the operator drives an axis already driven")
-            }
-            EngineError::Period(p) => {
-                write!(f, "a period of {} s, 0.001 to 0.02 s is possible", p.secs())
-            }
-        }
-    }
-}
-
-impl core::error::Error for EngineError {}
-
-/// How long a stop's release must be held.
-pub const RELEASE_HELD_FOR: Span = Span::from_millis(600);
+pub use change::{Edit, Now, edits, wait_for};
+pub use error::EngineError;
+use error::check_hands;
+use moving::Plan;
+use press::Manner;
+pub use rig_change::{RigEdit, rig_edits, rig_wait_for};
 
 /// The core of stillhand. See the crate's documentation.
 #[derive(Clone, Debug)]
@@ -63,12 +42,21 @@ pub struct Engine {
     waiting: Option<Box<Operator>>,
     /// A profile that is out of use, for whoever may free memory.
     retired: Option<Box<Operator>>,
-    consents: Vec<Consent>,
+    /// A rig file that waits for its moment.
+    waiting_rig: Option<(u8, Box<Rig>)>,
+    /// A rig file that is out of use.
+    retired_rig: Option<Box<Rig>>,
+    /// What each hand has under way, at the place of the hand.
+    hands: Vec<HandState>,
     pads: Pads,
+    holders: Holders,
+    modes: Modes,
     state: State,
-    gear: u8,
-    gears: u8,
-    silence_noticed: bool,
+    gears: [u8; MAX_GROUPS],
+    /// What each axis is to do in this tick.
+    plans: Vec<[Plan; MAX_AXES]>,
+    /// Where each axis stood in the last tick.
+    places: Vec<[Place; MAX_AXES]>,
     period: Span,
     last: Option<Time>,
     outputs: Outputs,
@@ -88,26 +76,29 @@ impl Engine {
             return Err(EngineError::Period(period));
         }
         check_hands(operator, |rig| rigs.get(rig).map(|r| r.axes.len()))?;
-        let gears = gears_of(operator);
         // Room for any profile that may come, so that taking one over allocates nothing.
-        let mut consents = Vec::with_capacity(MAX_HANDS);
-        consents.resize(operator.hands.len(), Consent::default());
+        let mut hands = Vec::with_capacity(MAX_HANDS);
+        hands.resize(operator.hands.len(), HandState::NONE);
         let idle = RigOutput {
             frame: None,
             axes: [AxisStatus::default(); MAX_AXES],
         };
         let state = State::NoLink(Why::Start);
-        Ok(Engine {
+        let mut engine = Engine {
             rigs: rigs.iter().map(|rig| RigMotion::new(rig, period)).collect(),
-            consents,
+            hands,
             operator: Box::new(operator.clone()),
             waiting: None,
             retired: None,
+            waiting_rig: None,
+            retired_rig: None,
             pads: Pads::none(),
+            holders: Holders::of(operator.groups.len()),
+            modes: Modes::NONE,
             state,
-            gear: operator.first_gear.min(gears - 1),
-            gears,
-            silence_noticed: false,
+            gears: [0; MAX_GROUPS],
+            plans: rigs.iter().map(|_| [Plan::default(); MAX_AXES]).collect(),
+            places: rigs.iter().map(|_| [Place::Inside; MAX_AXES]).collect(),
             period,
             last: None,
             outputs: Outputs {
@@ -116,7 +107,9 @@ impl Engine {
                 status: Status::at_start(state),
                 ended: false,
             },
-        })
+        };
+        engine.begin_with_operator();
+        Ok(engine)
     }
 
     /// One tick: what was drained since the last one, in order. Returns what to send and tell.
@@ -140,12 +133,15 @@ impl Engine {
             self.outputs.notices.push(Notice::Late(dt));
             self.happen(Event::Lost(Why::Late));
         }
-        self.watch_silence(now);
-        self.watch_release(now);
+        self.watch(now);
         if let Some(operator) = inputs.operator {
             self.offer(operator);
         }
+        if let Some((place, rig)) = inputs.rig {
+            self.offer_rig(place, rig);
+        }
         self.watch_profile();
+        self.watch_rig();
         self.watch_consent(now);
         self.move_rigs(now, dt);
         self.report(now);
@@ -157,25 +153,54 @@ impl Engine {
         &self.outputs
     }
 
+    /// The operator's groups, gears and modes begin anew, as its profile says.
+    fn begin_with_operator(&mut self) {
+        for group in 0..MAX_GROUPS {
+            let most = gears_of(&self.operator, group as u8);
+            self.gears[group] = self.operator.first_gear.min(most - 1);
+        }
+        if self.operator.starts_quiet {
+            self.modes.quiet = Switch::On;
+        }
+    }
+
     /// Lets something happen to the state machine and does what its change asks for.
     fn happen(&mut self, event: Event) {
         let present = Present {
             link: self.rigs.iter().all(RigMotion::ready),
-            pad: self.pads.in_control().is_some(),
+            pad: self.holders.first().is_some(),
+            still: self.modes.still.on(),
         };
         let after = next(self.state, event, present);
-        let withholds = matches!(
-            event,
-            Event::Lost(_) | Event::Stop(_) | Event::Released | Event::End
-        );
-        if withholds {
-            self.consents.iter_mut().for_each(Consent::withhold);
-            self.rigs.iter_mut().for_each(RigMotion::stop);
+        match event {
+            Event::Lost(_) | Event::Stop(_) | Event::Released | Event::End => {
+                self.withhold_all();
+                self.rigs.iter_mut().for_each(RigMotion::stop);
+            }
+            // Nobody is in danger: the axes come to rest as if their sticks were let go.
+            Event::StillOn | Event::StillOff => self.withhold_all(),
+            Event::Found | Event::Armed => {}
         }
         if after != self.state {
             self.state = after;
             self.outputs.notices.push(Notice::Entered(after));
         }
+    }
+
+    fn withhold_all(&mut self) {
+        for place in 0..self.hands.len() {
+            self.withhold_hand(place);
+        }
+    }
+
+    fn withhold_hand(&mut self, place: usize) {
+        if self.hands[place].sustain.is_some() {
+            let group = self.operator.hands[place].group;
+            self.outputs
+                .notices
+                .push(Notice::Sustain { group, on: false });
+        }
+        self.hands[place].withhold();
     }
 
     fn take(&mut self, now: Time, input: &Input) {
@@ -187,37 +212,28 @@ impl Engine {
     }
 
     fn take_pad(&mut self, now: Time, id: PadId, event: PadEvent) {
-        let before = self.pads.in_control();
-        let change = self.pads.take(now, id, event);
-        let after = self.pads.in_control();
-        if before != after {
-            self.outputs.notices.push(Notice::PadInControl(after));
-        }
-        match change {
+        match self.pads.take(now, id, event, &self.operator.bindings) {
             PadChange::None => {}
-            PadChange::Lost => self.happen(Event::Lost(Why::PadLost)),
-            PadChange::Found => self.happen(Event::Found),
             PadChange::TooMany => self.outputs.notices.push(Notice::TooManyPads),
-            PadChange::Pressed(by, button) if button == self.operator.buttons.stop => {
-                self.happen(Event::Stop(StopSource::Pad(by)));
+            PadChange::Gone(pad) => self.pad_gone(pad),
+            PadChange::Come { pad, anew } => self.pad_comes(pad, anew),
+            PadChange::Down(pad, button, pressed) => {
+                if self.ends_sustain(pad, button) {
+                    return;
+                }
+                match pressed {
+                    Some(Pressed::Tap(action)) => {
+                        self.act(now, pad, Some(button), action, Manner::Bare);
+                    }
+                    Some(Pressed::With(action)) => {
+                        self.act(now, pad, Some(button), action, Manner::Meant);
+                    }
+                    None => {}
+                }
             }
-            PadChange::Pressed(by, button) if Some(by) == after => self.shift(button),
-            PadChange::Pressed(..) => {}
-        }
-    }
-
-    fn shift(&mut self, button: Button) {
-        let buttons = self.operator.buttons;
-        let gear = if buttons.gear_up == Some(button) {
-            (self.gear + 1).min(self.gears - 1)
-        } else if buttons.gear_down == Some(button) {
-            self.gear.saturating_sub(1)
-        } else {
-            return;
-        };
-        if gear != self.gear {
-            self.gear = gear;
-            self.outputs.notices.push(Notice::Gear(gear));
+            PadChange::Tapped(pad, action) => {
+                self.act(now, pad, None, action, Manner::Bare);
+            }
         }
     }
 
@@ -234,93 +250,39 @@ impl Engine {
             }
             Some(RigChange::Ready) => {
                 // Sticks that were pushed or centred while there was no rig mean nothing to it.
-                self.consents.iter_mut().for_each(Consent::withhold);
+                self.withhold_all();
                 self.happen(Event::Found);
             }
             Some(RigChange::Lost(loss)) => self.happen(Event::Lost(Why::LinkLost(loss))),
             Some(RigChange::Residual(axis)) => {
                 self.happen(Event::Lost(Why::Residual { rig: place, axis }))
             }
+            Some(RigChange::Reference) => self.happen(Event::Lost(Why::Reference)),
         }
     }
 
-    /// The silence after which the present motion is stopped: the shortest over the moving axes.
-    fn silence_bound(&self) -> Option<Span> {
-        let bus = self.pads.driver()?.bus;
-        let moving = self.operator.hands.iter().filter_map(|hand| {
-            let v = self.axis(hand).motion.motion().v;
-            (v != 0.0).then(|| silence_bound(bus, self.axis(hand).unit, v))
-        });
-        moving.flatten().min()
-    }
-
-    fn watch_silence(&mut self, now: Time) {
-        if self.state != State::Driving {
-            return;
-        }
-        let silent = self.pads.silent_for(now);
-        let Some(bound) = self.silence_bound() else {
-            return;
-        };
-        if silent >= bound {
-            self.happen(Event::Lost(Why::PadSilent));
-            if let Some(pad) = self.pads.driver_mut() {
-                pad.goes_mute();
-            }
-        } else if silent.0 * 2 >= bound.0 {
-            if !self.silence_noticed {
-                self.outputs
-                    .notices
-                    .push(Notice::SilenceNear(Span(bound.0 - silent.0)));
-            }
-            self.silence_noticed = true;
-            return;
-        }
-        self.silence_noticed = false;
-    }
-
-    fn watch_release(&mut self, now: Time) {
-        if !matches!(self.state, State::Stopped(_)) {
-            return;
-        }
-        let button = self.operator.buttons.release;
-        let Some(pad) = self.pads.driver() else {
-            return;
-        };
-        let held = pad
-            .held_since(button)
-            .is_some_and(|since| now.since(since) >= RELEASE_HELD_FOR);
-        let centred = self.operator.hands.iter().all(|hand| {
-            pad.value(hand.control)
-                .is_none_or(|x| hand.throw.centred(x))
-        });
-        if held && centred {
-            self.happen(Event::Released);
-            if let Some(pad) = self.pads.driver_mut() {
-                pad.consume(button);
-            }
-        }
-    }
-
-    fn watch_consent(&mut self, now: Time) {
-        let driver = self.pads.driver();
-        for (consent, hand) in self.consents.iter_mut().zip(&self.operator.hands) {
-            let value = driver.and_then(|pad| pad.value(hand.control));
-            consent.look(now, value.map(|x| hand.throw.centred(x)));
-        }
-        if self.consents.iter().any(Consent::armed) {
-            self.happen(Event::Armed);
-        }
+    /// The pad that holds a hand's group.
+    fn pad_of(&self, hand: &Hand) -> Option<&Pad> {
+        self.pads.get(self.holders.holder(hand.group)?)
     }
 
     fn report(&mut self, now: Time) {
+        let mut groups = [GroupStatus::default(); MAX_GROUPS];
+        for (place, group) in groups.iter_mut().enumerate().take(self.holders.count()) {
+            let pad = self.holders.holder(place as u8);
+            *group = GroupStatus {
+                pad,
+                asked: self.holders.asking(place as u8),
+                silent_for: pad.map_or(Span::ZERO, |pad| self.pads.silent_for(pad, now)),
+                silence_bound: pad.and_then(|pad| self.silence_bound(pad)),
+                gear: self.gears[place],
+            };
+        }
         self.outputs.status = Status {
             at: now,
             state: self.state,
-            pad: self.pads.in_control(),
-            silent_for: self.pads.silent_for(now),
-            silence_bound: self.silence_bound(),
-            gear: self.gear,
+            groups,
+            modes: self.modes,
         };
         let at_rest = self.rigs.iter().all(|rig| !rig.ready() || rig.at_rest());
         self.outputs.ended = self.state == State::Ending && at_rest;
@@ -330,27 +292,10 @@ impl Engine {
 /// Most hands a profile can have: one for each axis of each rig.
 const MAX_HANDS: usize = MAX_RIGS * MAX_AXES;
 
-/// How many gears the profile's best equipped axis has.
-fn gears_of(operator: &Operator) -> u8 {
-    let gears = operator.hands.iter().map(|h| h.gears.count());
-    gears.max().unwrap_or(1)
-}
-
-/// Whether every hand drives an axis there is, and none twice. `axes` tells how many a rig has.
-fn check_hands(
-    operator: &Operator,
-    axes: impl Fn(usize) -> Option<usize>,
-) -> Result<(), EngineError> {
-    for (place, hand) in operator.hands.iter().enumerate() {
-        if axes(usize::from(hand.rig)).is_none_or(|n| usize::from(hand.axis) >= n) {
-            return Err(EngineError::Hand(place));
-        }
-        let same = |other: &Hand| (other.rig, other.axis) == (hand.rig, hand.axis);
-        if operator.hands[..place].iter().any(same) {
-            return Err(EngineError::AxisTwice(place));
-        }
-    }
-    Ok(())
+/// How many gears the best equipped axis of a group has; 1 where it has none.
+fn gears_of(operator: &Operator, group: u8) -> u8 {
+    let own = operator.hands.iter().filter(|hand| hand.group == group);
+    own.map(|hand| hand.gears.count()).max().unwrap_or(1)
 }
 
 /// The events of one link, in order.

@@ -2,6 +2,7 @@
 
 use crate::MAX_AXES;
 use crate::operator::Operator;
+use crate::rig::Rig;
 use crate::time::{Span, Time};
 use alloc::boxed::Box;
 
@@ -25,6 +26,8 @@ pub struct Inputs<'a> {
     /// Another profile, already valid. It is taken over whole, at once or when its moment has come;
     /// the box of the one it replaces comes back through [`crate::Engine::retired`].
     pub operator: Option<Box<Operator>>,
+    /// Another file of the rig at this place, already valid; as with the profile.
+    pub rig: Option<(u8, Box<Rig>)>,
 }
 
 /// Who asked for the stop.
@@ -125,6 +128,17 @@ impl Control {
             Control::Ry => "ry",
             Control::Lt => "lt",
             Control::Rt => "rt",
+        }
+    }
+
+    /// The other direction of the same stick; `None` for a trigger.
+    pub const fn other_direction(self) -> Option<Control> {
+        match self {
+            Control::Lx => Some(Control::Ly),
+            Control::Ly => Some(Control::Lx),
+            Control::Rx => Some(Control::Ry),
+            Control::Ry => Some(Control::Rx),
+            Control::Lt | Control::Rt => None,
         }
     }
 
@@ -291,6 +305,8 @@ pub struct Telemetry {
     pub at_applied: [f64; MAX_AXES],
     /// Each axis's position when it spoke.
     pub position: [f64; MAX_AXES],
+    /// Whether each axis's position is to be believed.
+    pub referenced: [bool; MAX_AXES],
 }
 
 /// How late a tick may be before the loss law stops the rig.

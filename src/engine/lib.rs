@@ -14,7 +14,7 @@
 //! | module | what lives there |
 //! |---|---|
 //! | [`time`], [`units`] | integer nanoseconds; speeds, accelerations, jerks in an axis's own unit |
-//! | [`rig`], [`operator`] | the valid types a rig file and an operator profile resolve to |
+//! | [`rig`], [`operator`], [`bindings`] | the valid types a rig file and an operator profile resolve to |
 //! | [`input`], [`output`] | everything that can go in and come out |
 //! | [`feel`] | a raw stick to a demand of -1..1 |
 //! | [`operate`] | who may move the rig, and when it may not |
@@ -27,6 +27,7 @@ extern crate alloc;
 #[cfg(test)]
 extern crate std;
 
+pub mod bindings;
 mod engine;
 pub mod feel;
 pub mod input;
@@ -38,7 +39,9 @@ pub mod rig;
 pub mod time;
 pub mod units;
 
-pub use engine::{Engine, EngineError, wait_for};
+pub use engine::{
+    Edit, Engine, EngineError, Now, RigEdit, edits, rig_edits, rig_wait_for, wait_for,
+};
 pub use input::{Input, Inputs, Tick};
 pub use output::Outputs;
 

@@ -1,7 +1,9 @@
 //! An operator profile, resolved against a rig: hands and bindings, valid by construction.
 
+use crate::bindings::Bindings;
 use crate::feel::{Curve, Throw};
-use crate::input::{Button, Control};
+use crate::input::Control;
+use crate::rig::LimitSet;
 use crate::time::Span;
 use crate::units::Speed;
 use alloc::string::String;
@@ -14,23 +16,35 @@ pub struct Operator {
     pub name: String,
     /// One entry for each axis this operator drives, each axis at most once.
     pub hands: Vec<Hand>,
-    /// The wedge that keeps a nearly pure pan pure, one for each stick.
-    pub wedge: Wedge,
+    /// How the two directions of each stick go together.
+    pub sticks: Sticks,
+    /// The groups of axes that pads can hold, by name; a single one where the file names none.
+    pub groups: Groups,
+    /// A trigger that scales every speed.
+    pub speed_trigger: Option<SpeedTrigger>,
+    /// What is held down while an axis moves that asks for it.
+    pub enable: Option<Enable>,
     /// What the buttons do.
-    pub buttons: Buttons,
+    pub bindings: Bindings,
     /// The gear a start or an operator change begins in, 0 the slowest.
     pub first_gear: u8,
+    /// Whether a start or an operator change begins in quiet.
+    pub starts_quiet: bool,
 }
 
-/// How one control drives one axis.
+/// How an operator drives one axis.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Hand {
     /// Which of the rigs, by its place in the slice given to the engine.
     pub rig: u8,
     /// Which of that rig's axes, by its place in the rig file.
     pub axis: u8,
-    /// The stick direction that drives it.
-    pub control: Control,
+    /// Which of the operator's groups it belongs to.
+    pub group: u8,
+    /// What drives it; `None` for an axis that is only inched.
+    pub control: Option<Source>,
+    /// A second control whose demand is added, for fine work.
+    pub fine: Option<Fine>,
     /// Taste: the stick's plus drives the axis minus.
     pub invert: bool,
     /// Deadband and saturation.
@@ -41,10 +55,162 @@ pub struct Hand {
     pub gears: Gears,
     /// The fastest this operator ever wants this axis.
     pub ceiling: Option<Speed>,
+    /// The fastest the picture bears, if it is to be a ceiling.
+    pub framing: Option<Speed>,
+    /// The ceilings of quiet.
+    pub quiet: Quiet,
+    /// What a press of inching does.
+    pub inch: Option<Inch>,
     /// Time from rest to the gear's full speed.
     pub gain: Span,
     /// Time from the gear's full speed, or the present speed if that is higher, to rest.
     pub lose: Span,
+}
+
+/// What gives a demand of -1..=1.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Source {
+    /// A direction of a stick.
+    Stick(Control),
+    /// Two triggers, one for each way.
+    Pair {
+        /// Drives plus.
+        plus: Control,
+        /// Drives minus.
+        minus: Control,
+    },
+}
+
+/// A control whose demand is added to that of the coarse one; both together never ask for more
+/// than a full stick.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Fine {
+    /// What drives it.
+    pub source: Source,
+    /// Its full deflection as a share of the full stick's speed, above 0 and at most 1.
+    pub share: f64,
+}
+
+/// What a press of inching does.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Inch {
+    /// The way of one press, in the axis's unit, above 0.
+    pub step: f64,
+    /// The speed while the button is kept down.
+    pub creep: Speed,
+}
+
+/// The ceilings of quiet for one axis.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Quiet {
+    /// Nobody has measured: [`QUIET_SHARE`] of the operator's speed and of the rig's normal set.
+    NotMeasured,
+    /// What a survey found, or its file says.
+    Measured {
+        /// Highest speed.
+        speed: Speed,
+        /// Highest acceleration and jerk.
+        set: LimitSet,
+    },
+}
+
+/// Share of speed, acceleration and jerk that quiet leaves where nobody has measured: a motor's
+/// noise falls with both, and a quarter is slow enough to be heard as slow.
+pub const QUIET_SHARE: f64 = 0.25;
+
+/// A trigger that scales every speed of the pad it is on.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct SpeedTrigger {
+    /// Which.
+    pub control: Control,
+    /// The share of the speed with the trigger let go, 0..=1.
+    pub let_go: f64,
+    /// The share of the speed with the trigger pulled, 0..=1.
+    pub pulled: f64,
+}
+
+impl SpeedTrigger {
+    /// The share left with the trigger at `value`; the lower one as long as it has not spoken.
+    pub fn share(&self, value: Option<f64>) -> f64 {
+        let Some(value) = value else {
+            return crate::units::lower(self.let_go, self.pulled);
+        };
+        let pull = crate::units::held(value, 0.0, 1.0);
+        self.let_go + (self.pulled - self.let_go) * pull
+    }
+}
+
+/// What is held down while an axis moves that asks for it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Enable {
+    /// A button.
+    Button(crate::input::Button),
+    /// A trigger, pulled at least half way.
+    Trigger(Control),
+}
+
+/// How the two directions of each stick go together.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Sticks {
+    /// Of the left stick.
+    pub left: StickShape,
+    /// Of the right stick.
+    pub right: StickShape,
+}
+
+impl Sticks {
+    /// The shape of the stick a control belongs to; `None` for a trigger.
+    pub const fn shape(&self, control: Control) -> Option<StickShape> {
+        match control {
+            Control::Lx | Control::Ly => Some(self.left),
+            Control::Rx | Control::Ry => Some(self.right),
+            Control::Lt | Control::Rt => None,
+        }
+    }
+}
+
+/// How the two directions of one stick go together.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum StickShape {
+    /// Each direction by itself.
+    Axial {
+        /// The tangent of half the wedge that keeps a nearly pure push pure, 0 for none.
+        wedge_tan: f64,
+    },
+    /// Deadband and curve apply to how far the stick is pushed, whichever way.
+    Radial {
+        /// Whether a full push has the lower of both axes' speeds, so that the picture goes the
+        /// way the thumb goes.
+        common: bool,
+    },
+}
+
+/// Most groups an operator can have.
+pub const MAX_GROUPS: usize = 4;
+
+/// One to [`MAX_GROUPS`] names of groups.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Groups(Vec<String>);
+
+impl Groups {
+    /// Takes 1 to [`MAX_GROUPS`] names; `None` for any other number.
+    pub fn new(names: Vec<String>) -> Option<Groups> {
+        (1..=MAX_GROUPS)
+            .contains(&names.len())
+            .then_some(Groups(names))
+    }
+
+    /// The one group of an operator who names none.
+    pub fn single() -> Groups {
+        Groups(alloc::vec![String::from("all axes")])
+    }
+}
+
+impl core::ops::Deref for Groups {
+    type Target = [String];
+    fn deref(&self) -> &[String] {
+        &self.0
+    }
 }
 
 /// Most gears an axis can have.
@@ -82,26 +248,4 @@ impl Gears {
     pub fn speed(&self, index: u8) -> Speed {
         self.speeds[usize::from(index.min(self.count - 1))]
     }
-}
-
-/// The wedge of each stick as the tangent of its half angle, 0 for none.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Wedge {
-    /// Of the left stick.
-    pub left_tan: f64,
-    /// Of the right stick.
-    pub right_tan: f64,
-}
-
-/// What the buttons do. STOP and its release are always bound.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Buttons {
-    /// A bare tap on any connected pad stops everything.
-    pub stop: Button,
-    /// Held for 0.6 s with the sticks centred, it releases the stop.
-    pub release: Button,
-    /// A tap selects the next faster gear.
-    pub gear_up: Option<Button>,
-    /// A tap selects the next slower gear.
-    pub gear_down: Option<Button>,
 }

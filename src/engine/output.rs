@@ -1,7 +1,10 @@
 //! Everything that can come out of the engine.
 
 use crate::MAX_AXES;
+use crate::bindings::Action;
 use crate::input::{LinkLoss, PadId, StopSource};
+use crate::operate::modes::{Mode, Modes};
+use crate::operator::MAX_GROUPS;
 use crate::time::{Span, Time};
 use alloc::vec::Vec;
 
@@ -71,12 +74,79 @@ impl Notices {
 pub enum Notice {
     /// The state changed.
     Entered(State),
-    /// This pad now drives, or none does.
-    PadInControl(Option<PadId>),
-    /// The pad in control has been silent for half its bound.
-    SilenceNear(Span),
-    /// The gear is now this one, 0 the slowest.
-    Gear(u8),
+    /// This pad now holds a group of axes, or none does.
+    Holds {
+        /// The group's place in the operator's groups.
+        group: u8,
+        /// The pad.
+        pad: Option<PadId>,
+    },
+    /// A pad asks for a group.
+    Asks {
+        /// The group's place in the operator's groups.
+        group: u8,
+        /// The pad that asks.
+        pad: PadId,
+    },
+    /// The pad that holds a group agreed to pass it; it passes at rest, with the receiving sticks
+    /// centred.
+    Agreed {
+        /// The group's place in the operator's groups.
+        group: u8,
+        /// The pad that asked.
+        pad: PadId,
+    },
+    /// A request for a group was not answered and is forgotten.
+    AskForgotten(u8),
+    /// A group's axes stop and are withheld, while others may go on.
+    GroupWithheld {
+        /// The group's place in the operator's groups.
+        group: u8,
+        /// Why.
+        why: Why,
+    },
+    /// A pad that holds something has been silent for half its bound.
+    SilenceNear {
+        /// The pad.
+        pad: PadId,
+        /// The time left until its axes are stopped.
+        left: Span,
+    },
+    /// The gear of a group is now this one, 0 the slowest.
+    Gear {
+        /// The group's place in the operator's groups.
+        group: u8,
+        /// The gear.
+        gear: u8,
+    },
+    /// A mode is now on or off.
+    Mode(Mode, bool),
+    /// A mode goes off as soon as the sticks are centred.
+    ModeWaits(Mode),
+    /// What was asked for is locked while the camera is rolling.
+    Locked(Action),
+    /// The present speed of these axes of a group is kept, or none is any more.
+    Sustain {
+        /// The group's place in the operator's groups.
+        group: u8,
+        /// Whether it is kept.
+        on: bool,
+    },
+    /// Where an axis stands with regard to its travel has changed.
+    Place {
+        /// The rig's place.
+        rig: u8,
+        /// The axis's place in the rig file.
+        axis: u8,
+        /// Where it stands.
+        place: Place,
+    },
+    /// A rig file was taken over.
+    RigApplied(u8),
+    /// A changed rig file waits, and for what.
+    RigWaits(Wait),
+    /// A changed rig file describes another rig: that takes a new start.
+    RigRefused(u8),
     /// Another profile is in force.
     ProfileApplied,
     /// Another profile waits, and for what.
@@ -112,9 +182,11 @@ pub enum Notice {
 ///             link or pad lost │  └── lateness, residual, silence ──┤
 ///                              │ release held                       │
 ///                           Stopped ◀──── stop, from any state ─────┤
+///                           Still   ◀───▶ still on, still off ──────┤
 ///                           Ending  ◀──── end, from any state ──────┘
 /// ```
 ///
+/// Still off leads to Withheld. A link, pad or stop that matters more is named instead of it.
 /// A stop outlives the loss of link or pad: only its release ends it. Ending ends only the daemon.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum State {
@@ -128,12 +200,14 @@ pub enum State {
     Withheld(Why),
     /// At least one control is armed.
     Driving,
+    /// All there, and nothing may move until `still` is switched off.
+    Still,
     /// Coming to rest for good.
     Ending,
 }
 
-/// What a change of profile waits for.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+/// What a change of profile or rig waits for, least first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Wait {
     /// Nothing: it applies at once.
     Nothing,
@@ -141,6 +215,8 @@ pub enum Wait {
     Centred,
     /// Nothing moves and every stick is centred.
     RestAndCentred,
+    /// The camera is no longer rolling; then also rest and every stick centred.
+    NotRolling,
 }
 
 /// What withheld motion last.
@@ -158,6 +234,14 @@ pub enum Why {
     StopReleased,
     /// Another operator, or other bindings, came into force.
     ProfileChanged,
+    /// `still` was switched off.
+    StillEnded,
+    /// A group of axes passed to another pad.
+    ControlPassed,
+    /// Another rig file came into force.
+    RigChanged,
+    /// An axis found its reference, or lost it.
+    Reference,
     /// The loop came later than [`crate::input::LATENESS_BOUND`].
     Late,
     /// This axis is not where it was sent.
@@ -176,11 +260,22 @@ pub struct Status {
     pub at: Time,
     /// Whether the rig may move.
     pub state: State,
-    /// The pad in control.
+    /// The groups of axes; the rest is unused.
+    pub groups: [GroupStatus; MAX_GROUPS],
+    /// Quiet, still, reduced, rolling.
+    pub modes: Modes,
+}
+
+/// How a group of axes stands.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct GroupStatus {
+    /// The pad that holds it.
     pub pad: Option<PadId>,
-    /// For how long it has been silent.
+    /// The pad that asks for it.
+    pub asked: Option<PadId>,
+    /// For how long the pad that holds it has been silent.
     pub silent_for: Span,
-    /// The silence after which the present motion is stopped; `None` if there is no bound.
+    /// The silence after which its present motion is stopped; `None` if there is no bound.
     pub silence_bound: Option<Span>,
     /// The gear, 0 the slowest.
     pub gear: u8,
@@ -192,12 +287,60 @@ impl Status {
         Status {
             at: Time(0),
             state,
-            pad: None,
-            silent_for: Span::ZERO,
-            silence_bound: None,
-            gear: 0,
+            groups: [GroupStatus {
+                pad: None,
+                asked: None,
+                silent_for: Span::ZERO,
+                silence_bound: None,
+                gear: 0,
+            }; MAX_GROUPS],
+            modes: Modes::NONE,
         }
     }
+
+    /// The pad that holds the first group that is held.
+    pub fn pad(&self) -> Option<PadId> {
+        self.groups.iter().find_map(|group| group.pad)
+    }
+}
+
+/// Where an axis stands with regard to its travel.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Place {
+    /// Its position is known and inside.
+    #[default]
+    Inside,
+    /// Its position is known and outside, by an edit or by hand: it moves inward only, reduced.
+    Outside,
+    /// Its position is not known: its travel is not guarded, it moves reduced and only while the
+    /// enable control is held.
+    Unreferenced,
+}
+
+/// Whether an axis has what enables it.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Enabled {
+    /// It needs nothing.
+    #[default]
+    NotNeeded,
+    /// The enable control is held.
+    Held,
+    /// The enable control is not held.
+    Wanted,
+    /// It needs an enable control, and the operator has bound none.
+    Unbound,
+}
+
+/// What moves an axis.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Mover {
+    /// Its sticks, or nothing.
+    #[default]
+    Sticks,
+    /// A speed that is kept.
+    Sustain,
+    /// Inching.
+    Inching,
 }
 
 /// How one axis stands. All in the picture's sense and the axis's unit.
@@ -217,6 +360,16 @@ pub struct AxisStatus {
     pub full_stick: f64,
     /// The ceiling that makes it so, or that clips the present demand.
     pub binding: Option<Ceiling>,
+    /// The share of the ceilings that the speed trigger leaves, 0..=1.
+    pub trigger: f64,
+    /// The share that the tip speeds of all axes together leave while reduced, 0..=1.
+    pub shared: f64,
+    /// What moves it.
+    pub mover: Mover,
+    /// Where it stands with regard to its travel.
+    pub place: Place,
+    /// Whether it has what enables it.
+    pub enabled: Enabled,
     /// Whether the control that drives it has been centred since motion was last withheld.
     pub armed: bool,
     /// How long a stop would take from here, in seconds.
@@ -234,6 +387,12 @@ pub enum Ceiling {
     Operator,
     /// The selected gear. Scales.
     Gear,
+    /// Quiet. Scales.
+    Quiet,
+    /// What the picture bears. Scales.
+    Framing,
+    /// Reduced speed, switched on or because the position is not to be trusted. Scales.
+    Reduced,
     /// An end of the travel. Clips.
     Travel,
     /// What the link can carry. Clips.
@@ -242,10 +401,13 @@ pub enum Ceiling {
 
 impl Ceiling {
     /// All of them.
-    pub const ALL: [Ceiling; 5] = [
+    pub const ALL: [Ceiling; 8] = [
         Ceiling::Rig,
         Ceiling::Operator,
         Ceiling::Gear,
+        Ceiling::Quiet,
+        Ceiling::Framing,
+        Ceiling::Reduced,
         Ceiling::Travel,
         Ceiling::Link,
     ];
@@ -256,6 +418,9 @@ impl Ceiling {
             Ceiling::Rig => "rig",
             Ceiling::Operator => "operator",
             Ceiling::Gear => "gear",
+            Ceiling::Quiet => "quiet",
+            Ceiling::Framing => "framing",
+            Ceiling::Reduced => "reduced",
             Ceiling::Travel => "travel",
             Ceiling::Link => "link",
         }

@@ -56,6 +56,21 @@ pub struct Axis {
     pub speed: Speed,
     /// Normal and stop sets.
     pub limits: Limits,
+    /// How far the farthest part that it turns is from its axis, in mm: what a person could be hit
+    /// by. Without meaning for an axis in mm.
+    pub reach_mm: f64,
+    /// Whether it moves only while the operator's enable control is held.
+    pub needs_enable: bool,
+}
+
+impl Axis {
+    /// The speed in mm/s of its farthest part for each unit/s of its own.
+    pub fn tip_per_unit(&self) -> f64 {
+        match self.unit {
+            Unit::Deg => self.reach_mm * core::f64::consts::PI / 180.0,
+            Unit::Mm => 1.0,
+        }
+    }
 }
 
 /// Which way the rig counts when the picture goes plus.
@@ -168,6 +183,14 @@ pub struct LimitSet {
 }
 
 impl LimitSet {
+    /// Both numbers times `share`.
+    pub fn times(self, share: f64) -> LimitSet {
+        LimitSet {
+            accel: Accel(self.accel.0 * share),
+            jerk: Jerk(self.jerk.0 * share),
+        }
+    }
+
     /// The softer of two sets, number by number.
     pub fn softer(self, other: LimitSet) -> LimitSet {
         LimitSet {

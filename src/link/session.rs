@@ -446,11 +446,13 @@ impl Session {
             applied: told.applied,
             at_applied: [0.0; MAX_AXES],
             position: [0.0; MAX_AXES],
+            referenced: [false; MAX_AXES],
         };
         for (place, (axis, file)) in told.axes.iter().zip(self.rig.axes.iter()).enumerate() {
             let scale = Scale::of(file);
             let position = self.positions[place].follow(axis.position);
             event.position[place] = scale.units(position);
+            event.referenced[place] = told.referenced & (1 << place) != 0;
             event.at_applied[place] = scale.units(self.positions[place].near(axis.at_applied));
         }
         self.latest = Some(told);

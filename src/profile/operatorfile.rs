@@ -11,9 +11,11 @@ use super::rawhand::{self, CurveWord, RawButtons, RawHand, RawOperator};
 use super::rigfile::millis;
 use super::{Source, document};
 use std::ops::Range;
+use stillhand_engine::MAX_AXES;
+use stillhand_engine::bindings::{self, Binding, Bindings, Press};
 use stillhand_engine::feel::{Curve, Throw};
 use stillhand_engine::input::{Button, Control};
-use stillhand_engine::operator::{Buttons, Gears, Wedge};
+use stillhand_engine::operator::{Gears, StickShape, Sticks};
 use stillhand_engine::time::Span;
 use stillhand_engine::units::{Speed, Unit};
 
@@ -27,10 +29,10 @@ pub struct OperatorFile {
     pub about: String,
     /// One entry for each axis, in the order of the file.
     pub hands: Vec<HandFile>,
-    /// The wedge of each stick.
-    pub wedge: Wedge,
+    /// How the two directions of each stick go together.
+    pub sticks: Sticks,
     /// What the buttons do.
-    pub buttons: Buttons,
+    pub bindings: Bindings,
     /// The gear a start begins in, 0 the slowest.
     pub first_gear: u8,
     pub(super) source: Source,
@@ -102,11 +104,15 @@ fn valid(raw: &RawOperator, log: &mut Log) -> Option<OperatorFile> {
         name: raw.name.value()?,
         about: raw.about.or(String::new())?,
         hands: hands.into_iter().collect::<Option<_>>()?,
-        wedge: Wedge {
-            left_tan: tan(number_or(&raw.wedge_left, WEDGE_DEFAULT)?),
-            right_tan: tan(number_or(&raw.wedge_right, WEDGE_DEFAULT)?),
+        sticks: Sticks {
+            left: StickShape::Axial {
+                wedge_tan: tan(number_or(&raw.wedge_left, WEDGE_DEFAULT)?),
+            },
+            right: StickShape::Axial {
+                wedge_tan: tan(number_or(&raw.wedge_right, WEDGE_DEFAULT)?),
+            },
         },
-        buttons: buttons?,
+        bindings: buttons?,
         first_gear: first_gear?,
         source: log.source().clone(),
     })
@@ -298,7 +304,7 @@ fn valid_gears(raw: &RawHand, log: &mut Log) -> Option<Gears> {
     Gears::new(&speeds)
 }
 
-fn valid_buttons(raw: &RawButtons, log: &mut Log) -> Option<Buttons> {
+fn valid_buttons(raw: &RawButtons, log: &mut Log) -> Option<Bindings> {
     let always = |field: &Field<Button>, default| match field {
         Field::Absent => Some(Some(default)),
         given => given.value().map(Some),
@@ -333,12 +339,14 @@ fn valid_buttons(raw: &RawButtons, log: &mut Log) -> Option<Buttons> {
         }
     }
     let [stop, release, up, down] = actions.map(|(_, button, _)| button);
-    Some(Buttons {
-        stop: stop??,
-        release: release??,
-        gear_up: up?,
-        gear_down: down?,
-    })
+    let bind = |press, action| Binding { press, action };
+    let mut list = vec![
+        bind(Press::Tap(stop??), bindings::Action::Stop),
+        bind(Press::Held(release??), bindings::Action::Release),
+    ];
+    list.extend(up?.map(|button| bind(Press::Tap(button), bindings::Action::GearUp)));
+    list.extend(down?.map(|button| bind(Press::Tap(button), bindings::Action::GearDown)));
+    Bindings::new(list, MAX_AXES).ok()
 }
 
 type Action<'a> = (&'static str, &'a Option<Range<usize>>);

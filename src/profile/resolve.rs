@@ -4,7 +4,7 @@ use super::near::nearest;
 use super::operatorfile::{HandFile, OperatorFile};
 use super::problem::{Log, Problem, Problems};
 use super::table::found;
-use stillhand_engine::operator::{Hand, Operator};
+use stillhand_engine::operator::{Groups, Hand, Operator, Quiet, Source};
 use stillhand_engine::rig::Rig;
 
 impl OperatorFile {
@@ -24,8 +24,12 @@ impl OperatorFile {
         log.end(hands.map(|hands| Operator {
             name: self.name.clone(),
             hands,
-            wedge: self.wedge,
-            buttons: self.buttons,
+            sticks: self.sticks,
+            groups: Groups::single(),
+            speed_trigger: None,
+            enable: None,
+            bindings: self.bindings.clone(),
+            starts_quiet: false,
             first_gear: self.first_gear,
         }))
     }
@@ -51,7 +55,12 @@ fn resolve_hand(hand: &HandFile, rigs: &[Rig], log: &mut Log) -> Option<Hand> {
     Some(Hand {
         rig: u8::try_from(rig).ok()?,
         axis: u8::try_from(axis).ok()?,
-        control: hand.control,
+        group: 0,
+        control: Some(Source::Stick(hand.control)),
+        fine: None,
+        framing: None,
+        quiet: Quiet::NotMeasured,
+        inch: None,
         invert: hand.invert,
         throw: hand.throw,
         curve: hand.curve,

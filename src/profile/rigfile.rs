@@ -150,6 +150,8 @@ fn valid_axis(raw: &RawAxis, mount: Option<Mount>, log: &mut Log) -> Option<Axis
         travel: travel?,
         speed: Speed(raw.speed.got()?.value.number),
         limits: limits?,
+        reach_mm: 1000.0,
+        needs_enable: false,
     })
 }
 

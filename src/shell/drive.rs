@@ -221,6 +221,7 @@ impl Turn {
             stop,
             edges: &self.inputs,
             operator: None,
+            rig: None,
         };
         let ended = self.drive.engine.step(tick, inputs).ended;
         self.send(now);
@@ -407,9 +408,15 @@ impl Turn {
                 Some(State::NoLink(before) | State::NoPad(before) | State::Withheld(before)),
                 State::NoLink(why) | State::NoPad(why) | State::Withheld(why),
             ) => before != why,
-            (_, State::Stopped(_) | State::NoLink(_) | State::NoPad(_) | State::Withheld(_)) => {
-                true
-            }
+            (Some(State::Still), State::Still) => false,
+            (
+                _,
+                State::Stopped(_)
+                | State::NoLink(_)
+                | State::NoPad(_)
+                | State::Withheld(_)
+                | State::Still,
+            ) => true,
         };
         if begins {
             self.withholding = Some(state);

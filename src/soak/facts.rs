@@ -1,7 +1,7 @@
 //! What the laws checker is told beforehand, worked out from the files and not from the engine.
 
 use stillhand_engine::input::{Button, Control, PadBus};
-use stillhand_engine::operator::{Hand, Operator};
+use stillhand_engine::operator::{Hand, Operator, Source};
 use stillhand_engine::rig::{Axis, LimitSet, Rig, Travel};
 use stillhand_engine::time::Span;
 use stillhand_engine::units::Unit;
@@ -17,8 +17,8 @@ pub fn facts(rig: &Rig, operator: &Operator, period: Span) -> laws::Facts {
     let mut facts = laws::Facts::new(axes, controls, nanos(period));
     facts.frame_period = nanos(rig.frame_period);
     facts.watchdog = nanos(rig.watchdog);
-    facts.stop_button = button(operator.buttons.stop);
-    facts.release_button = button(operator.buttons.release);
+    facts.stop_button = button(operator.bindings.stop());
+    facts.release_button = button(operator.bindings.release().button());
     facts
 }
 
@@ -49,7 +49,8 @@ fn axis_facts(axis: &Axis, rig: &Rig) -> laws::AxisFacts {
 }
 
 fn control_facts(control: Control, operator: &Operator) -> laws::ControlFacts {
-    let hands = operator.hands.iter().filter(|hand| hand.control == control);
+    let own = Some(Source::Stick(control));
+    let hands = operator.hands.iter().filter(|hand| hand.control == own);
     laws::ControlFacts {
         name: control.name().to_owned(),
         deadband: hands

@@ -7,10 +7,11 @@ use crate::link::bench::{BenchOptions, build};
 use crate::link::plant::{EVENED_MS, Plant};
 use crate::link::session::{Session, Standing};
 use std::collections::VecDeque;
+use stillhand_engine::bindings::Action;
 use stillhand_engine::input::{
     Input, Inputs, LinkEvent, PadBus, PadEvent, PadId, StopSource, Tick,
 };
-use stillhand_engine::operator::Operator;
+use stillhand_engine::operator::{MAX_GROUPS, Operator};
 use stillhand_engine::output::{Frame, Notice, Outputs, Wait};
 use stillhand_engine::rig::Rig;
 use stillhand_engine::time::{Span, Time};
@@ -243,6 +244,7 @@ impl World {
                 stop,
                 edges: &inputs,
                 operator: self.offered.take().map(Box::new),
+                rig: None,
             },
         );
         let frame = outputs.rigs.first().and_then(|rig| rig.frame);
@@ -260,10 +262,16 @@ impl World {
         let Some(operator) = self.expected.take() else {
             return;
         };
-        let change = match wait_for(&self.operator, &operator, self.gear) {
+        let held_against = stillhand_engine::Now {
+            gears: [self.gear; MAX_GROUPS],
+            ..Default::default()
+        };
+        let change = match wait_for(&self.operator, &operator, &held_against) {
             Wait::Nothing | Wait::Centred => laws::Change::Profile,
-            Wait::RestAndCentred if operator.name != self.operator.name => laws::Change::Operator,
-            Wait::RestAndCentred => laws::Change::Bindings,
+            Wait::RestAndCentred | Wait::NotRolling if operator.name != self.operator.name => {
+                laws::Change::Operator
+            }
+            Wait::RestAndCentred | Wait::NotRolling => laws::Change::Bindings,
         };
         if change == laws::Change::Operator {
             self.gear = operator.first_gear;
@@ -433,12 +441,10 @@ impl World {
             .max()
             .unwrap_or(1)
             - 1;
-        let gear = if self.operator.buttons.gear_up == Some(pressed) {
-            (self.gear + 1).min(most)
-        } else if self.operator.buttons.gear_down == Some(pressed) {
-            self.gear.saturating_sub(1)
-        } else {
-            return;
+        let gear = match self.operator.bindings.tapped(pressed) {
+            Some(Action::GearUp) => (self.gear + 1).min(most),
+            Some(Action::GearDown) => self.gear.saturating_sub(1),
+            _ => return,
         };
         self.gear = gear;
         self.tell_sets();

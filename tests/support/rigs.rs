@@ -2,9 +2,13 @@
 #![allow(dead_code, reason = "each test uses a part of it")]
 
 use super::random::Random;
+use stillhand_engine::MAX_AXES;
+use stillhand_engine::bindings::{Action, Binding, Bindings, Press};
 use stillhand_engine::feel::{Curve, Throw};
 use stillhand_engine::input::{Button, Control};
-use stillhand_engine::operator::{Buttons, Gears, Hand, Operator, Wedge};
+use stillhand_engine::operator::{
+    Gears, Groups, Hand, Operator, Quiet, Source, StickShape, Sticks,
+};
 use stillhand_engine::rig::{Axes, Axis, Ends, LimitSet, Limits, Rig, Sense, Travel};
 use stillhand_engine::time::Span;
 use stillhand_engine::units::{Accel, Jerk, Pos, Speed, Unit};
@@ -59,6 +63,8 @@ pub fn axis(name: &str, random: &mut Random) -> Axis {
         travel: Travel::Finite(ends),
         speed: Speed(speed),
         limits: Limits::new(normal, plus, minus).expect("stop sets at least normal"),
+        reach_mm: 1000.0,
+        needs_enable: false,
     }
 }
 
@@ -70,16 +76,15 @@ pub fn hands(rig: &Rig, random: &mut Random) -> Operator {
         hands: hands
             .map(|(place, (axis, control))| hand(place, axis, control, random))
             .collect(),
-        wedge: Wedge {
-            left_tan: 0.14,
-            right_tan: 0.14,
+        sticks: Sticks {
+            left: StickShape::Axial { wedge_tan: 0.14 },
+            right: StickShape::Axial { wedge_tan: 0.14 },
         },
-        buttons: Buttons {
-            stop: Button::East,
-            release: Button::Start,
-            gear_up: Some(Button::Tr),
-            gear_down: Some(Button::Tl),
-        },
+        groups: Groups::single(),
+        speed_trigger: None,
+        enable: None,
+        starts_quiet: false,
+        bindings: bindings(),
         first_gear: 1,
     }
 }
@@ -100,7 +105,12 @@ fn hand(place: usize, axis: &Axis, control: Control, random: &mut Random) -> Han
     Hand {
         rig: 0,
         axis: place as u8,
-        control,
+        group: 0,
+        control: Some(Source::Stick(control)),
+        fine: None,
+        framing: None,
+        quiet: Quiet::NotMeasured,
+        inch: None,
         invert: false,
         throw: Throw::new(random.between(0.05, 0.3), 0.95).expect("apart"),
         curve,
@@ -109,4 +119,16 @@ fn hand(place: usize, axis: &Axis, control: Control, random: &mut Random) -> Han
         gain: Span::from_secs_f64(random.scale(0.1, 3.0)),
         lose: Span::from_secs_f64(random.scale(0.1, 3.0)),
     }
+}
+
+/// Stop, release and gears where the shipped profiles have them.
+pub fn bindings() -> Bindings {
+    let bind = |press, action| Binding { press, action };
+    let list = vec![
+        bind(Press::Tap(Button::East), Action::Stop),
+        bind(Press::Held(Button::Start), Action::Release),
+        bind(Press::Tap(Button::Tr), Action::GearUp),
+        bind(Press::Tap(Button::Tl), Action::GearDown),
+    ];
+    Bindings::new(list, MAX_AXES).expect("they go together")
 }

@@ -1,15 +1,66 @@
-//! From what the sticks ask for to the motion of each axis.
+//! From what the hands ask for to the motion of each axis.
+//!
+//! Two rounds over the axes: first what each one is asked for, then, because reduced speed holds
+//! for all of them together, what each one does.
 
 use super::Engine;
-use crate::feel;
+use super::driven::Full;
 use crate::motion::axis::Change;
-use crate::motion::ceiling::Scaling;
-use crate::motion::rig::DrivenAxis;
-use crate::motion::sets::{Sets, timed};
-use crate::operator::Hand;
-use crate::output::{AxisStatus, Ceiling, Notice, State};
+use crate::motion::ceiling::REDUCED_TIP_MM_S;
+use crate::motion::sets::Sets;
+use crate::motion::slew::Motion;
+use crate::operate::inching::{Moment, Way};
+use crate::operate::sustain::Trim;
+use crate::output::{AxisStatus, Ceiling, Enabled, Mover, Notice, State};
+use crate::rig::LimitSet;
 use crate::time::{Span, Time};
-use crate::units::Speed;
+use crate::units::{Accel, Jerk, Speed, higher, lower};
+
+/// What one axis is to do in a tick.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Plan {
+    /// The place of the hand that drives it.
+    hand: Option<usize>,
+    /// What the sticks ask for, -1..=1.
+    demand: f64,
+    /// The speed wanted, in units/s, under the ceilings that scale.
+    wanted: f64,
+    /// Exactly the motion wanted.
+    exactly: Option<Motion>,
+    full: Full,
+    /// Whether reduced speed holds for it.
+    reduced: bool,
+    sets: Sets,
+    mover: Mover,
+    enabled: Enabled,
+}
+
+impl Default for Plan {
+    fn default() -> Plan {
+        let set = LimitSet {
+            accel: Accel(0.0),
+            jerk: Jerk(0.0),
+        };
+        Plan {
+            hand: None,
+            demand: 0.0,
+            wanted: 0.0,
+            exactly: None,
+            full: Full {
+                speed: Speed(0.0),
+                binding: Ceiling::Rig,
+                trigger: 1.0,
+            },
+            reduced: false,
+            sets: Sets {
+                gain: set,
+                lose: set,
+            },
+            mover: Mover::Sticks,
+            enabled: Enabled::NotNeeded,
+        }
+    }
+}
 
 impl Engine {
     pub(super) fn move_rigs(&mut self, now: Time, dt: Span) {
@@ -17,110 +68,214 @@ impl Engine {
         let dt = dt.shorter(Span(2 * self.period.0)).secs();
         for rig in 0..self.rigs.len() {
             for axis in 0..self.rigs[rig].axes().len() {
-                let status = self.move_axis(rig, axis, dt);
+                self.plans[rig][axis] = self.plan(now, rig, axis, dt);
+            }
+        }
+        let shared = self.shared_while_reduced();
+        for rig in 0..self.rigs.len() {
+            for axis in 0..self.rigs[rig].axes().len() {
+                let status = self.move_axis(rig, axis, shared, dt);
                 self.outputs.rigs[rig].axes[axis] = status;
             }
             self.outputs.rigs[rig].frame = self.rigs[rig].frame(now);
         }
     }
 
-    fn move_axis(&mut self, rig: usize, axis: usize, dt: f64) -> AxisStatus {
-        let place = self
-            .operator
-            .hands
-            .iter()
-            .position(|h| (usize::from(h.rig), usize::from(h.axis)) == (rig, axis));
-        let driven = &self.rigs[rig].axes()[axis];
-        let hand = place.map(|p| &self.operator.hands[p]);
-        let armed = place.is_some_and(|p| self.consents[p].armed());
-        let asked = hand.map_or(0.0, |hand| self.asked(hand));
-        let may = self.state == State::Driving && armed && driven.referenced;
-        let demand = if may { asked } else { 0.0 };
-        let (full_stick, scaling) = self.scaling(driven, hand).lowest();
-        let wanted = Speed(demand.abs() * full_stick.0);
-        let clipped = wanted.lower(driven.link);
-        let target = if demand < 0.0 { -clipped.0 } else { clipped.0 };
-        let sets = sets_of(driven, hand, self.gear);
-        let change = self.rigs[rig].step_axis(axis, target, sets, dt);
-        let place = (rig as u8, axis as u8);
-        match change {
-            Some(Change::Braking) => {
-                self.outputs.notices.push(Notice::TravelEnd {
-                    rig: place.0,
-                    axis: place.1,
-                });
+    /// What an axis is asked for.
+    fn plan(&mut self, now: Time, rig: usize, axis: usize, dt: f64) -> Plan {
+        let on =
+            |h: &crate::operator::Hand| (usize::from(h.rig), usize::from(h.axis)) == (rig, axis);
+        let place = self.operator.hands.iter().position(on);
+        let hand = place.map(|place| &self.operator.hands[place]);
+        let mut plan = Plan {
+            hand: place,
+            full: self.full(rig, axis, place),
+            sets: self.sets_of(&self.rigs[rig].axes()[axis], hand),
+            enabled: self.enabled(rig, axis, hand),
+            ..Plan::default()
+        };
+        plan.reduced =
+            self.modes.reduced.on() || self.places[rig][axis] != crate::output::Place::Inside;
+        let Some(place) = place else { return plan };
+        match plan.enabled {
+            Enabled::NotNeeded | Enabled::Held => {}
+            Enabled::Wanted | Enabled::Unbound => {
+                // A stick held over must not begin to drive when the enable control is pressed.
+                if self.pushed(place) || self.hands[place].sustain.is_some() {
+                    self.withhold_hand(place);
+                }
+                self.hands[place].inching.end();
+                return plan;
             }
-            Some(Change::Late) => {
-                self.outputs.notices.push(Notice::GuardLate {
-                    rig: place.0,
-                    axis: place.1,
-                });
-            }
-            None => {}
         }
+        if self.state == State::Driving {
+            self.ask_hand(now, place, &mut plan, dt);
+        }
+        plan
+    }
+
+    /// Sticks, sustain and inching of a hand that may move its axis.
+    fn ask_hand(&mut self, now: Time, place: usize, plan: &mut Plan, dt: f64) {
+        let asked = self.asked(place);
+        let full = plan.full.speed.0;
+        plan.demand = asked.demand;
+        plan.wanted = asked.demand * full;
+        if let Some(sustain) = self.hands[place].sustain {
+            let kept = sustain.trimmed(&Trim {
+                demand: asked.demand,
+                depth: asked.depth,
+                centred: asked.centred,
+                full,
+                dt,
+            });
+            self.hands[place].sustain = kept;
+            match kept {
+                Some(kept) => {
+                    plan.mover = Mover::Sustain;
+                    plan.wanted = kept.speed(full);
+                }
+                None => {
+                    // Ended by the opposite stick, which must be let go before it drives.
+                    let group = self.operator.hands[place].group;
+                    self.outputs
+                        .notices
+                        .push(Notice::Sustain { group, on: false });
+                    self.hands[place].withhold();
+                    (plan.demand, plan.wanted) = (0.0, 0.0);
+                }
+            }
+            return;
+        }
+        self.inch_hand(now, place, plan, dt);
+    }
+
+    fn inch_hand(&mut self, now: Time, place: usize, plan: &mut Plan, dt: f64) {
+        let hand = &self.operator.hands[place];
+        let (rig, axis) = (usize::from(hand.rig), usize::from(hand.axis));
+        let motion = self.rigs[rig].axes()[axis].motion.motion();
+        let Some(press) = self.hands[place].inching.press() else {
+            if !motion.at_rest() {
+                self.hands[place].inching.moved_otherwise();
+            }
+            return;
+        };
+        let full = plan.full.speed.0;
+        let inch = hand.inch.filter(|_| plan.demand == 0.0);
+        let Some(inch) = inch else {
+            // A stick that is pushed takes over.
+            self.hands[place].inching.end();
+            return;
+        };
+        let pad = self.pads.get(press.pad);
+        let moment = Moment {
+            now,
+            dt,
+            position: self.rigs[rig].position(axis),
+            at_rest: motion.at_rest(),
+            step: inch.step,
+            creep: inch.creep,
+            full,
+            sets: plan.sets,
+            down: pad.is_some_and(|pad| pad.is_down(press.button)),
+        };
+        match self.hands[place].inching.way(&moment) {
+            Way::None => {}
+            Way::Towards(speed) => {
+                plan.mover = Mover::Inching;
+                let magnitude = lower(speed.abs(), full);
+                plan.wanted = if speed < 0.0 { -magnitude } else { magnitude };
+            }
+            Way::Exactly(motion) if motion.v.abs() > full => {
+                // A ceiling came down during the step: it is cut short.
+                self.hands[place].inching.end();
+            }
+            Way::Exactly(motion) => {
+                plan.mover = Mover::Inching;
+                plan.wanted = motion.v;
+                plan.exactly = Some(motion);
+            }
+        }
+    }
+
+    /// The share that the tip speeds of all axes under reduced speed leave each of them.
+    ///
+    /// An axis that still goes faster than it is asked to counts with its speed.
+    fn shared_while_reduced(&self) -> f64 {
+        let mut tips = 0.0;
+        for (rig, plans) in self.rigs.iter().zip(&self.plans) {
+            for (driven, plan) in rig.axes().iter().zip(plans) {
+                if plan.reduced {
+                    let speed = higher(driven.motion.motion().v.abs(), plan.wanted.abs());
+                    tips += driven.tip * speed;
+                }
+            }
+        }
+        if tips > REDUCED_TIP_MM_S {
+            REDUCED_TIP_MM_S / tips
+        } else {
+            1.0
+        }
+    }
+
+    fn move_axis(&mut self, rig: usize, axis: usize, shared: f64, dt: f64) -> AxisStatus {
+        let plan = self.plans[rig][axis];
+        let driven = &self.rigs[rig].axes()[axis];
+        let link = driven.link;
+        let shared = if plan.reduced { shared } else { 1.0 };
+        let exactly = plan.exactly.filter(|_| shared == 1.0);
+        let wanted = Speed(plan.wanted.abs() * shared);
+        let clipped = wanted.lower(link);
+        let target = if plan.wanted < 0.0 {
+            -clipped.0
+        } else {
+            clipped.0
+        };
+        let change = self.rigs[rig].step_axis(axis, target, exactly, plan.sets, dt);
+        self.tell_change(rig as u8, axis as u8, change);
         let driven = &self.rigs[rig].axes()[axis];
         let motion = driven.motion.motion();
+        if let Some(place) = plan.hand.filter(|_| plan.exactly.is_some())
+            && Some(motion) != plan.exactly
+        {
+            // The guard or a stop took over: the step is cut short.
+            self.hands[place].inching.end();
+        }
         let stop = driven.motion.stop_from_here(&driven.facts);
         let binding = if driven.motion.at_end() {
             Ceiling::Travel
         } else if clipped < wanted {
             Ceiling::Link
+        } else if shared < 1.0 {
+            Ceiling::Reduced
         } else {
-            scaling
+            plan.full.binding
         };
+        let state = plan.hand.map(|place| &self.hands[place]);
         AxisStatus {
             position: self.rigs[rig].position(axis),
             referenced: driven.referenced,
             speed: motion.v,
             accel: motion.a,
-            demand,
-            full_stick: full_stick.lower(driven.link).0,
+            demand: plan.demand,
+            full_stick: plan.full.speed.lower(link).0,
             binding: Some(binding),
-            armed,
+            trigger: plan.full.trigger,
+            shared,
+            mover: plan.mover,
+            place: self.places[rig][axis],
+            enabled: plan.enabled,
+            armed: state.is_some_and(|state| state.armed()),
             stop_time: stop.time,
             stop_distance: stop.distance,
         }
     }
 
-    /// What a hand's control asks for, -1..=1, whether or not it may.
-    fn asked(&self, hand: &Hand) -> f64 {
-        let Some(value) = self
-            .pads
-            .driver()
-            .and_then(|pad| pad.shaped(hand.control, self.operator.wedge))
-        else {
-            return 0.0;
+    fn tell_change(&mut self, rig: u8, axis: u8, change: Option<Change>) {
+        let notice = match change {
+            Some(Change::Braking) => Notice::TravelEnd { rig, axis },
+            Some(Change::Late) => Notice::GuardLate { rig, axis },
+            None => return,
         };
-        let demand = feel::demand(value, hand.throw, hand.curve);
-        if hand.invert { -demand } else { demand }
-    }
-
-    fn scaling(&self, driven: &DrivenAxis, hand: Option<&Hand>) -> Scaling {
-        Scaling {
-            rig: driven.speed,
-            operator: hand.and_then(|h| h.ceiling),
-            gear: hand.map(|h| h.gears.speed(self.gear)),
-        }
-    }
-
-    pub(super) fn axis(&self, hand: &Hand) -> &DrivenAxis {
-        &self.rigs[usize::from(hand.rig)].axes()[usize::from(hand.axis)]
-    }
-}
-
-/// The sets the operator and the gear would have now, under the rig's normal set.
-fn sets_of(driven: &DrivenAxis, hand: Option<&Hand>, gear: u8) -> Sets {
-    let normal = driven.facts.limits.normal();
-    let Some(hand) = hand else {
-        return Sets {
-            gain: normal,
-            lose: normal,
-        };
-    };
-    let full = hand.gears.speed(gear);
-    let from = full.higher(Speed(driven.motion.peak()));
-    Sets {
-        gain: timed(full, hand.gain, normal),
-        lose: timed(from, hand.lose, normal),
+        self.outputs.notices.push(notice);
     }
 }

@@ -12,6 +12,8 @@ use crate::units::{higher, lower};
 pub struct Order {
     /// The speed asked for, in units/s, already under every ceiling that can be told beforehand.
     pub target: f64,
+    /// Exactly the motion the tick is to end with, for a planned way; the guard may still brake it.
+    pub exactly: Option<Motion>,
     /// The sets the operator, gear and rig would have now.
     pub sets: Sets,
     /// Seconds this tick may change the speed for.
@@ -108,12 +110,14 @@ impl AxisMotion {
             };
             self.stop_step(facts, order.dt)
         } else {
-            let proposed = self.slew_step(facts, &sets, order);
+            let proposed = order
+                .exactly
+                .unwrap_or_else(|| self.slew_step(facts, &sets, order));
             self.guarded(facts, &sets, order, proposed, &mut change)
         };
         let wants_rest = self.stopping
             || self.guard != Guard::Free
-            || order.target == 0.0
+            || order.exactly.is_none() && order.target == 0.0
             || order.target * self.motion.v < 0.0;
         self.settle(next, facts, order.dt, wants_rest);
         change

@@ -1,7 +1,8 @@
 //! Which ceiling binds.
 
 use crate::output::Ceiling;
-use crate::units::Speed;
+use crate::rig::Axis;
+use crate::units::{Speed, Unit};
 
 /// The ceilings of one axis that scale: a full stick asks for the lowest of them.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -12,6 +13,12 @@ pub struct Scaling {
     pub operator: Option<Speed>,
     /// The selected gear's, if an operator drives the axis.
     pub gear: Option<Speed>,
+    /// Quiet's, while it is on.
+    pub quiet: Option<Speed>,
+    /// What the picture bears, if the operator asks for it.
+    pub framing: Option<Speed>,
+    /// Reduced speed's, while it is on or the axis's position is not to be trusted.
+    pub reduced: Option<Speed>,
 }
 
 impl Scaling {
@@ -21,6 +28,9 @@ impl Scaling {
         let others = [
             (self.operator, Ceiling::Operator),
             (self.gear, Ceiling::Gear),
+            (self.quiet, Ceiling::Quiet),
+            (self.framing, Ceiling::Framing),
+            (self.reduced, Ceiling::Reduced),
         ];
         for (speed, ceiling) in others {
             if let Some(speed) = speed.filter(|s| *s < lowest.0) {
@@ -29,6 +39,27 @@ impl Scaling {
         }
         lowest
     }
+}
+
+/// Reduced speed of the farthest part, alone or of all axes together, in mm/s: the tool centre
+/// point's limit of ISO 10218-1 (5.5.3, as quoted by secondary sources).
+pub const REDUCED_TIP_MM_S: f64 = 250.0;
+/// Reduced speed of an axis that turns, in deg/s: a hand near the head has time to leave.
+pub const REDUCED_DEG_S: f64 = 10.0;
+/// Reduced speed of an axis that travels, in mm/s: the same reason, with a carriage's weight.
+pub const REDUCED_MM_S: f64 = 50.0;
+
+/// The reduced speed of one axis by itself: its own limit, and 250 mm/s at the reach.
+pub fn reduced(axis: &Axis) -> Speed {
+    let own = match axis.unit {
+        Unit::Deg => REDUCED_DEG_S,
+        Unit::Mm => REDUCED_MM_S,
+    };
+    let tip = axis.tip_per_unit();
+    if tip <= 0.0 {
+        return Speed(own);
+    }
+    Speed(own).lower(Speed(REDUCED_TIP_MM_S / tip))
 }
 
 /// The highest velocity a frame can carry: an i32 of 1/1024 count/s ends at 2,097,151 counts/s.

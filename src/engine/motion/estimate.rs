@@ -61,6 +61,11 @@ impl Estimate {
         self.sum[axis] + self.offset[axis]
     }
 
+    /// Puts an axis at `position`, whatever was summed up for it.
+    pub fn put(&mut self, axis: usize, position: f64) {
+        self.offset[axis] = position - self.sum[axis];
+    }
+
     /// Lets `dt` seconds pass under the velocities in force.
     pub fn pass(&mut self, dt: f64) {
         for (sum, v) in self.sum.iter_mut().zip(self.in_force) {

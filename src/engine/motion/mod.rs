@@ -11,6 +11,7 @@
 //! time that really passed, kept true by what the rig tells.
 
 pub mod axis;
+pub mod bump;
 pub mod ceiling;
 pub mod estimate;
 pub mod guard;

@@ -1,12 +1,14 @@
 //! The motion of one rig: its axes, its position estimate, and the frames it is sent.
 
 use super::axis::{AxisFacts, AxisMotion, Change, Order, WIRE_STEPS_PER_COUNT};
-use super::ceiling::link_ceiling;
+use super::ceiling::{link_ceiling, reduced};
 use super::estimate::Estimate;
+use super::sets::Sets;
+use super::slew::Motion;
 use crate::MAX_AXES;
-use crate::input::{LATENESS_BOUND, LinkEvent, LinkLoss, RigReport};
-use crate::output::Frame;
-use crate::rig::{Axis, LimitSet, Limits, Rig, Travel};
+use crate::input::{LATENESS_BOUND, LinkEvent, LinkLoss, RigReport, Telemetry};
+use crate::output::{Frame, Place};
+use crate::rig::{Axis, Ends, LimitSet, Limits, Rig, Travel};
 use crate::time::{Span, Time};
 use crate::units::{Accel, Jerk, Speed, Unit, held};
 use alloc::vec::Vec;
@@ -14,6 +16,9 @@ use libm::rint;
 
 /// How many frames' velocities are remembered for one that leaves late: at most one is ever waiting.
 const RECENT: usize = 4;
+
+/// Counts beyond an end that make an axis count as outside: landing and reading are off by less.
+const OUTSIDE_COUNTS: f64 = 3.0;
 
 /// One axis as the engine moves it.
 #[derive(Clone, Debug)]
@@ -26,6 +31,14 @@ pub struct DrivenAxis {
     pub speed: Speed,
     /// What the link can carry.
     pub link: Speed,
+    /// Reduced speed, for this axis alone.
+    pub reduced: Speed,
+    /// The speed in mm/s of its farthest part for each unit/s of its own.
+    pub tip: f64,
+    /// Whether it moves only while the enable control is held.
+    pub needs_enable: bool,
+    /// Its travel by the file, kept only while the position is to be believed.
+    ends: Option<Ends>,
     /// Whether its position is to be believed.
     pub referenced: bool,
     /// How it moves.
@@ -43,6 +56,8 @@ pub enum RigChange {
     Lost(LinkLoss),
     /// This axis is not where it was sent.
     Residual(u8),
+    /// An axis found its reference, or lost it.
+    Reference,
 }
 
 /// The motion of one rig.
@@ -148,6 +163,9 @@ impl RigMotion {
                 Some(RigChange::Lost(*loss))
             }
             LinkEvent::Told(telemetry) => {
+                if self.ready && self.take_reference(telemetry) {
+                    return Some(RigChange::Reference);
+                }
                 let mut apart = None;
                 for (place, axis) in self.rig.axes.iter().enumerate() {
                     let count = 1.0 / axis.counts_per_unit;
@@ -160,6 +178,56 @@ impl RigMotion {
             }
             LinkEvent::Unsent(_) | LinkEvent::SentLate(..) => None,
         }
+    }
+
+    /// Takes over which positions are to be believed; whether that changed. What was summed up
+    /// under another reference means nothing.
+    fn take_reference(&mut self, told: &Telemetry) -> bool {
+        let mut changed = false;
+        for (place, axis) in self.axes.iter_mut().enumerate() {
+            if axis.referenced != told.referenced[place] {
+                axis.set_referenced(told.referenced[place]);
+                self.estimate.put(place, told.position[place]);
+                changed = true;
+            }
+        }
+        changed
+    }
+
+    /// Where an axis stands with regard to its travel.
+    pub fn place(&self, axis: usize) -> Place {
+        let driven = &self.axes[axis];
+        let Some(ends) = driven.facts.ends else {
+            return match driven.referenced {
+                true => Place::Inside,
+                false => Place::Unreferenced,
+            };
+        };
+        let at = self.estimate.position(axis);
+        let slack = OUTSIDE_COUNTS * driven.facts.count;
+        if at < ends.low().0 - slack || at > ends.high().0 + slack {
+            Place::Outside
+        } else {
+            Place::Inside
+        }
+    }
+
+    /// What the file says of it.
+    pub const fn file(&self) -> &Rig {
+        &self.rig
+    }
+
+    /// Another file for the same rig, at rest. The rig has to be met again before it moves: travel
+    /// and stop sets are its own to keep too. `rig` becomes the old one, for whoever may free memory.
+    pub fn replace(&mut self, rig: &mut Rig, period: Span) {
+        for (axis, file) in self.axes.iter_mut().zip(rig.axes.iter()) {
+            let referenced = axis.referenced;
+            *axis = DrivenAxis::new(file, rig, period);
+            axis.set_referenced(referenced);
+        }
+        self.ready = false;
+        self.offered = None;
+        core::mem::swap(&mut self.rig, rig);
     }
 
     fn meet(&mut self, report: &RigReport) {
@@ -187,18 +255,25 @@ impl RigMotion {
         &mut self,
         place: usize,
         target: f64,
-        sets: super::sets::Sets,
+        exactly: Option<Motion>,
+        sets: Sets,
         dt: f64,
     ) -> Option<Change> {
         let position = self.estimate.position(place);
         let axis = &mut self.axes[place];
         let order = Order {
             target,
+            exactly,
             sets,
             dt,
             position,
         };
         axis.motion.step(&axis.facts, &order)
+    }
+
+    /// Stops one axis with its stop set.
+    pub fn stop_axis(&mut self, place: usize) {
+        self.axes[place].motion.stop();
     }
 
     /// The frame to send now, if one is due.
@@ -246,12 +321,16 @@ impl DrivenAxis {
             unit: axis.unit,
             facts: AxisFacts {
                 limits: axis.limits,
-                ends,
+                ends: None,
                 count,
                 hold_s: hold.secs(),
             },
             speed: axis.speed,
             link: link_ceiling(axis.counts_per_unit),
+            reduced: reduced(axis),
+            tip: axis.tip_per_unit(),
+            needs_enable: axis.needs_enable,
+            ends,
             referenced: false,
             motion: AxisMotion::at_rest(),
             carried: 0.0,
@@ -268,9 +347,15 @@ impl DrivenAxis {
     ) {
         self.speed = speed.map_or(file.speed, |own| file.speed.lower(Speed(own)));
         self.facts.limits = agreed(&file.limits, accel, jerk);
-        self.referenced = referenced;
+        self.set_referenced(referenced);
         self.motion = AxisMotion::at_rest();
         self.carried = 0.0;
+    }
+
+    /// A travel means nothing to a position that is not to be believed.
+    fn set_referenced(&mut self, referenced: bool) {
+        self.referenced = referenced;
+        self.facts.ends = self.ends.filter(|_| referenced);
     }
 
     /// The present speed in whole wire steps, the remainder carried into the next frame.

@@ -16,6 +16,12 @@ pub struct Consent {
 }
 
 impl Consent {
+    /// Not armed, nothing seen.
+    pub const NONE: Consent = Consent {
+        centred_since: None,
+        armed: false,
+    };
+
     /// Whether the control may move the axis.
     pub const fn armed(&self) -> bool {
         self.armed

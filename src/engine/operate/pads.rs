@@ -1,10 +1,14 @@
-//! The pads that are plugged in, what their controls say, and which one is in control.
+//! The pads that are plugged in and what their controls say.
 
 use crate::MAX_PADS;
+use crate::bindings::{Action, Bindings, Press};
 use crate::feel::wedged;
 use crate::input::{Button, Control, PadBus, PadEvent, PadId};
-use crate::operator::Wedge;
+use crate::operate::presses::{HELD_FOR, Pressed, Presses};
+use crate::operator::{Enable, Source, StickShape, Sticks};
 use crate::time::{Span, Time};
+use crate::units::held;
+use libm::sqrt;
 
 /// What is known of one pad.
 #[derive(Clone, Copy, Debug)]
@@ -15,40 +19,113 @@ pub struct Pad {
     pub drives: bool,
     /// When it last spoke.
     pub heard: Time,
+    /// Whether the operator was told that it is silent.
+    pub silence_told: bool,
     /// It was silent for too long and has not spoken since: what it said before counts no more.
     mute: bool,
     values: [Option<f64>; Control::ALL.len()],
-    held_since: [Option<Time>; Button::ALL.len()],
+    presses: Presses,
 }
 
 impl Pad {
+    const fn new(now: Time, bus: PadBus, drives: bool) -> Pad {
+        Pad {
+            bus,
+            drives,
+            heard: now,
+            silence_told: false,
+            mute: false,
+            values: [None; Control::ALL.len()],
+            presses: Presses::none(),
+        }
+    }
+
     /// What a control says, -1..=1; `None` as long as it has not spoken, or the pad has gone mute.
     pub fn value(&self, control: Control) -> Option<f64> {
         self.values[control as usize].filter(|_| !self.mute)
     }
 
-    /// What a control says with its stick's wedge taken out. A direction that has not spoken is at
-    /// rest as far as the other one is concerned.
-    pub fn shaped(&self, control: Control, wedge: Wedge) -> Option<f64> {
-        let value = self.value(control)?;
-        let (other, tan) = match control {
-            Control::Lx => (Control::Ly, wedge.left_tan),
-            Control::Ly => (Control::Lx, wedge.left_tan),
-            Control::Rx => (Control::Ry, wedge.right_tan),
-            Control::Ry => (Control::Rx, wedge.right_tan),
-            Control::Lt | Control::Rt => return Some(value),
-        };
-        Some(wedged(value, self.value(other).unwrap_or(0.0), tan).0)
+    /// How far a source is pushed and which way, -1..=1, before deadband and curve. Wedge and
+    /// radial shape are in it: of a radial stick this is the direction's part of how far the stick
+    /// is pushed, with `depth` the whole of it.
+    pub fn reading(&self, source: Source, sticks: &Sticks) -> Option<Reading> {
+        match source {
+            Source::Stick(control) => self.stick(control, sticks),
+            Source::Pair { plus, minus } => {
+                let (up, down) = (self.value(plus), self.value(minus));
+                // Both triggers at once ask for the difference; one never heard of is at rest.
+                let x = match (up, down) {
+                    (None, None) => return None,
+                    (up, down) => up.unwrap_or(0.0) - down.unwrap_or(0.0),
+                };
+                Some(Reading::axial(held(x, -1.0, 1.0)))
+            }
+        }
     }
 
-    /// Since when a button is down.
+    fn stick(&self, control: Control, sticks: &Sticks) -> Option<Reading> {
+        let x = self.value(control)?;
+        let Some(other) = control.other_direction() else {
+            return Some(Reading::axial(x));
+        };
+        // A direction that has not spoken is at rest as far as the other one is concerned.
+        let y = self.value(other).unwrap_or(0.0);
+        match sticks.shape(control)? {
+            StickShape::Axial { wedge_tan } => Some(Reading {
+                raw: x,
+                depth: wedged(x, y, wedge_tan).0.abs(),
+                part: if x < 0.0 { -1.0 } else { 1.0 },
+            }),
+            StickShape::Radial { .. } => {
+                let magnitude = sqrt(x * x + y * y);
+                let part = if magnitude > 0.0 { x / magnitude } else { 0.0 };
+                Some(Reading {
+                    raw: magnitude,
+                    depth: held(magnitude, 0.0, 1.0),
+                    part,
+                })
+            }
+        }
+    }
+
+    /// Since when a button is down, unless its press has already done something.
     pub fn held_since(&self, button: Button) -> Option<Time> {
-        self.held_since[button as usize]
+        self.presses.held_since(button)
+    }
+
+    /// Whether a button is down.
+    pub fn is_down(&self, button: Button) -> bool {
+        self.presses.is_down(button)
+    }
+
+    /// Whether what enables an axis is held.
+    pub fn enables(&self, enable: Enable) -> bool {
+        match enable {
+            Enable::Button(button) => !self.mute && self.is_down(button),
+            Enable::Trigger(control) => self.value(control).is_some_and(|x| x >= ENABLED_FROM),
+        }
+    }
+
+    /// Whether a press is under way long enough at this moment.
+    pub fn pressing(&self, now: Time, press: Press) -> bool {
+        match press {
+            Press::Tap(button) => self.held_since(button).is_some(),
+            Press::Held(button) => self
+                .held_since(button)
+                .is_some_and(|since| now.since(since) >= HELD_FOR),
+            Press::With { with, button } => self.is_down(with) && self.is_down(button),
+        }
+    }
+
+    /// The next held press that is due.
+    pub fn due(&mut self, now: Time, bindings: &Bindings) -> Option<Action> {
+        self.presses.due(now, bindings)
     }
 
     /// It was silent for too long.
     pub fn goes_mute(&mut self) {
         self.mute = true;
+        self.presses = Presses::none();
     }
 
     fn speaks(&mut self, now: Time) {
@@ -56,32 +133,62 @@ impl Pad {
         self.mute = false;
     }
 
-    /// The next question of [`Pad::held_since`] answers no until the button is pressed anew.
+    /// This press has done its work: it does nothing more until the button is pressed anew.
     pub fn consume(&mut self, button: Button) {
-        self.held_since[button as usize] = None;
+        self.presses.consume(button);
     }
 }
 
-/// What a pad event means for who is in control.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+/// A trigger enables from half its way on, which nobody's resting finger reaches.
+const ENABLED_FROM: f64 = 0.5;
+
+/// What a stick direction or a pair of triggers says.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Reading {
+    /// What counts for being centred: its own value, or how far a radial stick is pushed.
+    pub raw: f64,
+    /// How far it is pushed, 0..=1, for deadband and curve.
+    pub depth: f64,
+    /// The share of that which this direction has, -1..=1.
+    pub part: f64,
+}
+
+impl Reading {
+    fn axial(x: f64) -> Reading {
+        Reading {
+            raw: x,
+            depth: x.abs(),
+            part: if x < 0.0 { -1.0 } else { 1.0 },
+        }
+    }
+}
+
+/// What a pad event means.
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub enum PadChange {
     /// Nothing.
     None,
-    /// The pad in control vanished.
-    Lost,
-    /// A pad came into control where there was none.
-    Found,
+    /// A pad vanished.
+    Gone(PadId),
+    /// A pad appeared. `anew`: its unplug was missed, what it said before counts no more.
+    Come {
+        /// Which.
+        pad: PadId,
+        /// Whether it was there before.
+        anew: bool,
+    },
     /// More pads than there are places for.
     TooMany,
     /// A button went down on this pad.
-    Pressed(PadId, Button),
+    Down(PadId, Button, Option<Pressed>),
+    /// A button came up on this pad, and that completed a tap.
+    Tapped(PadId, Action),
 }
 
 /// All pads.
 #[derive(Clone, Debug)]
 pub struct Pads {
     pads: [Option<Pad>; MAX_PADS],
-    in_control: Option<PadId>,
 }
 
 impl Pads {
@@ -89,107 +196,78 @@ impl Pads {
     pub const fn none() -> Pads {
         Pads {
             pads: [None; MAX_PADS],
-            in_control: None,
         }
     }
 
-    /// The pad in control.
-    pub const fn in_control(&self) -> Option<PadId> {
-        self.in_control
-    }
-
-    /// The pad in control and what is known of it.
-    pub fn driver(&self) -> Option<&Pad> {
-        self.pads[usize::from(self.in_control?.0)].as_ref()
+    /// What is known of a pad.
+    pub fn get(&self, id: PadId) -> Option<&Pad> {
+        self.pads.get(usize::from(id.0))?.as_ref()
     }
 
     /// The same, to change it.
-    pub fn driver_mut(&mut self) -> Option<&mut Pad> {
-        self.pads[usize::from(self.in_control?.0)].as_mut()
+    pub fn get_mut(&mut self, id: PadId) -> Option<&mut Pad> {
+        self.pads.get_mut(usize::from(id.0))?.as_mut()
     }
 
-    /// How long the pad in control has been silent.
-    pub fn silent_for(&self, now: Time) -> Span {
-        self.driver().map_or(Span::ZERO, |pad| now.since(pad.heard))
+    /// Every pad there is.
+    pub fn all(&self) -> impl Iterator<Item = (PadId, &Pad)> {
+        self.pads
+            .iter()
+            .enumerate()
+            .filter_map(|(place, pad)| Some((PadId(place as u8), pad.as_ref()?)))
+    }
+
+    /// How long a pad has been silent.
+    pub fn silent_for(&self, id: PadId, now: Time) -> Span {
+        self.get(id).map_or(Span::ZERO, |pad| now.since(pad.heard))
     }
 
     /// Takes what happened on a pad.
-    pub fn take(&mut self, now: Time, id: PadId, event: PadEvent) -> PadChange {
+    pub fn take(
+        &mut self,
+        now: Time,
+        id: PadId,
+        event: PadEvent,
+        bindings: &Bindings,
+    ) -> PadChange {
         let Some(place) = self.pads.get_mut(usize::from(id.0)) else {
             return PadChange::TooMany;
         };
+        if let PadEvent::Plugged { bus, drives } = event {
+            let anew = place.is_some();
+            *place = Some(Pad::new(now, bus, drives));
+            return PadChange::Come { pad: id, anew };
+        }
+        let Some(pad) = place.as_mut() else {
+            return PadChange::None;
+        };
         match event {
-            PadEvent::Plugged { bus, drives } => {
-                let values = [None; Control::ALL.len()];
-                let held_since = [None; Button::ALL.len()];
-                let lost = self.in_control == Some(id);
-                *place = Some(Pad {
-                    bus,
-                    drives,
-                    heard: now,
-                    mute: false,
-                    values,
-                    held_since,
-                });
-                if lost {
-                    // The unplug before it was missed; what it said before counts no more.
-                    return PadChange::Lost;
-                }
-                self.fill_control()
-            }
+            PadEvent::Plugged { .. } => PadChange::None,
             PadEvent::Unplugged => {
                 *place = None;
-                if self.in_control == Some(id) {
-                    self.in_control = None;
-                    self.fill_control();
-                    PadChange::Lost
-                } else {
-                    PadChange::None
-                }
+                PadChange::Gone(id)
             }
             PadEvent::Moved(control, value) => {
-                if let Some(pad) = place.as_mut().filter(|_| value.is_finite()) {
+                if value.is_finite() {
                     pad.speaks(now);
-                    pad.values[control as usize] = Some(value.clamp(-1.0, 1.0));
+                    pad.values[control as usize] = Some(held(value, -1.0, 1.0));
                 }
                 PadChange::None
             }
-            PadEvent::Pressed(button, down) => {
-                let Some(pad) = place.as_mut() else {
-                    return PadChange::None;
-                };
+            PadEvent::Pressed(button, true) => {
                 pad.speaks(now);
-                let held = &mut pad.held_since[button as usize];
-                if !down {
-                    *held = None;
-                    return PadChange::None;
-                }
-                *held = Some(now);
-                PadChange::Pressed(id, button)
+                PadChange::Down(id, button, pad.presses.down(now, button, bindings))
+            }
+            PadEvent::Pressed(button, false) => {
+                pad.speaks(now);
+                pad.presses
+                    .up(button, bindings)
+                    .map_or(PadChange::None, |action| PadChange::Tapped(id, action))
             }
             PadEvent::Alive => {
-                if let Some(pad) = place.as_mut() {
-                    pad.speaks(now);
-                }
+                pad.speaks(now);
                 PadChange::None
             }
-        }
-    }
-
-    /// Puts the first pad that may drive in control if none is.
-    fn fill_control(&mut self) -> PadChange {
-        if self.in_control.is_some() {
-            return PadChange::None;
-        }
-        let first = self
-            .pads
-            .iter()
-            .position(|pad| pad.is_some_and(|p| p.drives));
-        self.in_control = first.map(|place| PadId(place as u8));
-        if self.in_control.is_some() {
-            PadChange::Found
-        } else {
-            PadChange::None
         }
     }
 }

@@ -14,8 +14,12 @@ pub enum Event {
     Lost(Why),
     /// What was missing came back; or nothing was, and this changes nothing.
     Found,
-    /// At least one control is armed.
+    /// At least one control is armed, or an inching was asked for.
     Armed,
+    /// `still` was switched on.
+    StillOn,
+    /// `still` was switched off.
+    StillOff,
     /// The daemon is to end.
     End,
 }
@@ -25,16 +29,19 @@ pub enum Event {
 pub struct Present {
     /// Every rig was met.
     pub link: bool,
-    /// A pad is in control.
+    /// A pad holds a group of axes.
     pub pad: bool,
+    /// `still` is on.
+    pub still: bool,
 }
 
 impl Present {
     fn withheld(self, why: Why) -> State {
-        match (self.link, self.pad) {
-            (false, _) => State::NoLink(why),
-            (true, false) => State::NoPad(why),
-            (true, true) => State::Withheld(why),
+        match (self.link, self.pad, self.still) {
+            (false, _, _) => State::NoLink(why),
+            (true, false, _) => State::NoPad(why),
+            (true, true, true) => State::Still,
+            (true, true, false) => State::Withheld(why),
         }
     }
 }
@@ -49,6 +56,8 @@ pub fn next(state: State, event: Event, present: Present) -> State {
             | Event::Lost(_)
             | Event::Found
             | Event::Armed
+            | Event::StillOn
+            | Event::StillOff
             | Event::End,
         ) => State::Ending,
         (
@@ -56,31 +65,43 @@ pub fn next(state: State, event: Event, present: Present) -> State {
             | State::NoPad(_)
             | State::Withheld(_)
             | State::Driving
+            | State::Still
             | State::Stopped(_),
             Event::End,
         ) => State::Ending,
         (
-            State::NoLink(_) | State::NoPad(_) | State::Withheld(_) | State::Driving,
+            State::NoLink(_) | State::NoPad(_) | State::Withheld(_) | State::Driving | State::Still,
             Event::Stop(by),
         ) => State::Stopped(by),
         // The first one who stopped is the one named.
-        (State::Stopped(by), Event::Stop(_) | Event::Lost(_) | Event::Found | Event::Armed) => {
-            State::Stopped(by)
-        }
+        (
+            State::Stopped(by),
+            Event::Stop(_)
+            | Event::Lost(_)
+            | Event::Found
+            | Event::Armed
+            | Event::StillOn
+            | Event::StillOff,
+        ) => State::Stopped(by),
         (State::Stopped(_), Event::Released) => present.withheld(Why::StopReleased),
         (
-            State::NoLink(_) | State::NoPad(_) | State::Withheld(_) | State::Driving,
+            State::NoLink(_) | State::NoPad(_) | State::Withheld(_) | State::Driving | State::Still,
             Event::Released,
         ) => state,
         (
-            State::NoLink(_) | State::NoPad(_) | State::Withheld(_) | State::Driving,
+            State::NoLink(_) | State::NoPad(_) | State::Withheld(_) | State::Driving | State::Still,
             Event::Lost(why),
         ) => present.withheld(why),
         (State::NoLink(why) | State::NoPad(why) | State::Withheld(why), Event::Found) => {
             present.withheld(why)
         }
-        (State::Driving, Event::Found | Event::Armed) => State::Driving,
+        (State::Driving, Event::Found | Event::Armed | Event::StillOff) => State::Driving,
         (State::Withheld(_), Event::Armed) => State::Driving,
-        (State::NoLink(_) | State::NoPad(_), Event::Armed) => state,
+        (State::NoLink(_) | State::NoPad(_) | State::Still, Event::Armed) => state,
+        (State::Still, Event::Found | Event::StillOn) => State::Still,
+        (State::Still, Event::StillOff) => present.withheld(Why::StillEnded),
+        (State::Withheld(_) | State::Driving, Event::StillOn) => State::Still,
+        (State::NoLink(_) | State::NoPad(_), Event::StillOn | Event::StillOff) => state,
+        (State::Withheld(_), Event::StillOff) => state,
     }
 }

@@ -189,7 +189,7 @@ fn allocations() -> Result<Value, String> {
 fn told(notice: Notice) -> Option<&'static str> {
     match notice {
         Notice::TravelEnd { .. } => Some("guard"),
-        Notice::Gear(_) => Some("gear"),
+        Notice::Gear { .. } => Some("gear"),
         Notice::ProfileApplied => Some("profile change"),
         Notice::Entered(State::Stopped(_)) => Some("stop"),
         Notice::Entered(State::NoPad(_)) => Some("pad lost"),
@@ -197,10 +197,23 @@ fn told(notice: Notice) -> Option<&'static str> {
         Notice::Entered(State::Driving) => Some("driving"),
         Notice::Entered(State::Ending) => Some("end"),
         Notice::Entered(State::Withheld(_)) => Some("withheld"),
-        Notice::PadInControl(_)
+        Notice::Entered(State::Still) => Some("still"),
+        Notice::Mode(..) => Some("mode"),
+        Notice::Sustain { .. } => Some("sustain"),
+        Notice::Place { .. } => Some("place"),
+        Notice::Holds { .. }
+        | Notice::Asks { .. }
+        | Notice::Agreed { .. }
+        | Notice::AskForgotten(_)
+        | Notice::GroupWithheld { .. }
+        | Notice::ModeWaits(_)
+        | Notice::Locked(_)
+        | Notice::RigApplied(_)
+        | Notice::RigWaits(_)
+        | Notice::RigRefused(_)
         | Notice::ProfileWaits(_)
         | Notice::ProfileRefused
-        | Notice::SilenceNear(_)
+        | Notice::SilenceNear { .. }
         | Notice::GuardLate { .. }
         | Notice::Late(_)
         | Notice::TooManyPads => None,

@@ -1,10 +1,13 @@
 //! An engine with eight axes, a pad that drives all of them, and a rig that follows at once.
 
+use stillhand_engine::bindings::{Action, Binding, Bindings, Press};
 use stillhand_engine::feel::{Curve, Throw};
 use stillhand_engine::input::{
     AxisReport, Button, Control, LinkEvent, LinkLoss, PadBus, PadEvent, PadId, RigReport, Telemetry,
 };
-use stillhand_engine::operator::{Buttons, Gears, Hand, Operator, Wedge};
+use stillhand_engine::operator::{
+    Gears, Groups, Hand, Operator, Quiet, Source, StickShape, Sticks,
+};
 use stillhand_engine::output::{AxisStatus, Notice, Status};
 use stillhand_engine::rig::{self, Axes, Axis, LimitSet, Limits, Rig, Sense, Travel};
 use stillhand_engine::time::{Span, Time};
@@ -133,6 +136,7 @@ impl World {
                 applied: self.applied,
                 at_applied: self.at_applied,
                 position: self.position,
+                referenced: [true; AXES],
             });
             self.next.push(Input::Link(0, told));
         }
@@ -159,6 +163,7 @@ impl World {
             stop: None,
             edges: &self.edges,
             operator: self.offered.take(),
+            rig: None,
         };
         std::hint::black_box(self.engine.step(tick, inputs));
     }
@@ -211,6 +216,8 @@ fn rig(ends: Ends) -> Rig {
         speed: Speed(60.0),
         limits: Limits::new(set(120.0, 600.0), set(240.0, 2_400.0), set(240.0, 2_400.0))
             .expect("stop above normal"),
+        reach_mm: 1000.0,
+        needs_enable: false,
     };
     Rig {
         id: "bench".to_owned(),
@@ -226,7 +233,12 @@ fn operator() -> Operator {
     let hand = |place: usize| Hand {
         rig: 0,
         axis: place as u8,
-        control: STICKS[place % STICKS.len()],
+        group: 0,
+        control: Some(Source::Stick(STICKS[place % STICKS.len()])),
+        fine: None,
+        framing: None,
+        quiet: Quiet::NotMeasured,
+        inch: None,
         invert: false,
         throw: Throw::new(0.1, 0.95).expect("far enough apart"),
         curve: Curve::exponential(0.2).expect("in range"),
@@ -239,16 +251,26 @@ fn operator() -> Operator {
     Operator {
         name: "bench".to_owned(),
         hands: (0..AXES).map(hand).collect(),
-        wedge: Wedge {
-            left_tan: wedge,
-            right_tan: wedge,
+        sticks: Sticks {
+            left: StickShape::Axial { wedge_tan: wedge },
+            right: StickShape::Axial { wedge_tan: wedge },
         },
-        buttons: Buttons {
-            stop: Button::East,
-            release: Button::Start,
-            gear_up: Some(Button::Tr),
-            gear_down: Some(Button::Tl),
-        },
+        groups: Groups::single(),
+        speed_trigger: None,
+        enable: None,
+        starts_quiet: false,
+        bindings: bindings(),
         first_gear: 1,
     }
+}
+
+fn bindings() -> Bindings {
+    let bind = |press, action| Binding { press, action };
+    let list = vec![
+        bind(Press::Tap(Button::East), Action::Stop),
+        bind(Press::Held(Button::Start), Action::Release),
+        bind(Press::Tap(Button::Tr), Action::GearUp),
+        bind(Press::Tap(Button::Tl), Action::GearDown),
+    ];
+    Bindings::new(list, MAX_AXES).expect("they go together")
 }

@@ -1,0 +1,193 @@
+//! What a hand asks of its axis, and under which ceilings.
+
+use super::Engine;
+use crate::feel;
+use crate::motion::ceiling::Scaling;
+use crate::motion::rig::DrivenAxis;
+use crate::motion::sets::{Sets, timed};
+use crate::operate::pads::Reading;
+use crate::operator::{Hand, QUIET_SHARE, Quiet, Source, StickShape};
+use crate::output::{Ceiling, Enabled, Place};
+use crate::units::{Speed, held};
+
+/// What the controls of a hand say.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(super) struct Asked {
+    /// What the armed ones ask for together, -1..=1.
+    pub demand: f64,
+    /// How far the coarse one is pushed, 0..=1.
+    pub depth: f64,
+    /// Whether both are centred, as far as they have spoken.
+    pub centred: bool,
+}
+
+/// The highest speed of a full stick, and why.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Full {
+    /// With the speed trigger in it.
+    pub speed: Speed,
+    /// The ceiling that makes it so.
+    pub binding: Ceiling,
+    /// The share that the speed trigger leaves.
+    pub trigger: f64,
+}
+
+impl Engine {
+    /// What the controls of a hand ask for.
+    pub(super) fn asked(&self, place: usize) -> Asked {
+        let (hand, state) = (&self.operator.hands[place], &self.hands[place]);
+        let reading = |source: Option<Source>| {
+            self.pad_of(hand)
+                .and_then(|pad| pad.reading(source?, &self.operator.sticks))
+        };
+        let coarse = reading(hand.control);
+        let fine = reading(hand.fine.map(|fine| fine.source));
+        let mut demand = 0.0;
+        if let Some(reading) = coarse.filter(|_| state.coarse.armed()) {
+            demand += shaped(hand, reading);
+        }
+        if let (Some(reading), Some(fine)) = (fine.filter(|_| state.fine.armed()), hand.fine) {
+            demand += fine.share * shaped(hand, reading);
+        }
+        let demand = held(demand, -1.0, 1.0);
+        let let_go = |r: Option<Reading>| r.is_none_or(|r| hand.throw.centred(r.raw));
+        Asked {
+            demand: if hand.invert { -demand } else { demand },
+            depth: coarse.map_or(0.0, |reading| reading.depth),
+            centred: let_go(coarse) && let_go(fine),
+        }
+    }
+
+    /// Whether any control of a hand is outside its deadband.
+    pub(super) fn pushed(&self, place: usize) -> bool {
+        let hand = &self.operator.hands[place];
+        let sources = [hand.control, hand.fine.map(|fine| fine.source)];
+        sources.into_iter().flatten().any(|source| {
+            self.pad_of(hand)
+                .and_then(|pad| pad.reading(source, &self.operator.sticks))
+                .is_some_and(|reading| hand.throw.outside(reading.raw))
+        })
+    }
+
+    /// The highest speed of a full stick on an axis, and why.
+    pub(super) fn full(&self, rig: usize, axis: usize, place: Option<usize>) -> Full {
+        let hand = place.map(|place| &self.operator.hands[place]);
+        let (mut speed, mut binding) = self.scaling(rig, axis, hand).lowest();
+        if let Some(other) = hand.and_then(|hand| self.common_with(hand)) {
+            let (theirs, why) = self
+                .scaling(usize::from(other.rig), usize::from(other.axis), Some(other))
+                .lowest();
+            if theirs < speed {
+                (speed, binding) = (theirs, why);
+            }
+        }
+        let trigger = hand.map_or(1.0, |hand| {
+            let trigger = self.operator.speed_trigger;
+            trigger.map_or(1.0, |trigger| {
+                let value = self.pad_of(hand).and_then(|pad| pad.value(trigger.control));
+                trigger.share(value)
+            })
+        });
+        Full {
+            speed: Speed(speed.0 * trigger),
+            binding,
+            trigger,
+        }
+    }
+
+    /// The hand on the other direction of the same stick, where both have a common speed.
+    fn common_with(&self, hand: &Hand) -> Option<&Hand> {
+        let Some(Source::Stick(control)) = hand.control else {
+            return None;
+        };
+        let StickShape::Radial { common: true } = self.operator.sticks.shape(control)? else {
+            return None;
+        };
+        let other = Source::Stick(control.other_direction()?);
+        let fellow = self
+            .operator
+            .hands
+            .iter()
+            .find(|h| h.control == Some(other))?;
+        (self.axis(fellow).unit == self.axis(hand).unit).then_some(fellow)
+    }
+
+    fn scaling(&self, rig: usize, axis: usize, hand: Option<&Hand>) -> Scaling {
+        let driven = &self.rigs[rig].axes()[axis];
+        let gear = hand.map(|hand| hand.gears.speed(self.gears[usize::from(hand.group)]));
+        let operator = hand.and_then(|hand| hand.ceiling);
+        let quiet = hand
+            .filter(|_| self.modes.quiet.on())
+            .map(|hand| match hand.quiet {
+                Quiet::Measured { speed, .. } => speed,
+                Quiet::NotMeasured => {
+                    let own = [operator, gear].into_iter().flatten();
+                    let lowest = own.fold(driven.speed, Speed::lower);
+                    Speed(QUIET_SHARE * lowest.0)
+                }
+            });
+        let trusted = self.places[rig][axis] == Place::Inside;
+        Scaling {
+            rig: driven.speed,
+            operator,
+            gear,
+            quiet,
+            framing: hand.and_then(|hand| hand.framing),
+            reduced: (self.modes.reduced.on() || !trusted).then_some(driven.reduced),
+        }
+    }
+
+    /// Whether the axis has what enables it.
+    pub(super) fn enabled(&self, rig: usize, axis: usize, hand: Option<&Hand>) -> Enabled {
+        let needed = self.rigs[rig].axes()[axis].needs_enable
+            || self.places[rig][axis] == Place::Unreferenced;
+        match (needed, self.operator.enable) {
+            (false, _) => Enabled::NotNeeded,
+            (true, None) => Enabled::Unbound,
+            (true, Some(enable)) => {
+                let pad = hand.and_then(|hand| self.pad_of(hand));
+                match pad.is_some_and(|pad| pad.enables(enable)) {
+                    true => Enabled::Held,
+                    false => Enabled::Wanted,
+                }
+            }
+        }
+    }
+
+    /// The sets the operator, the gear and quiet would have now, under the rig's normal set.
+    pub(super) fn sets_of(&self, driven: &DrivenAxis, hand: Option<&Hand>) -> Sets {
+        let normal = driven.facts.limits.normal();
+        let Some(hand) = hand else {
+            return Sets {
+                gain: normal,
+                lose: normal,
+            };
+        };
+        let full = hand.gears.speed(self.gears[usize::from(hand.group)]);
+        let from = full.higher(Speed(driven.motion.peak()));
+        let sets = Sets {
+            gain: timed(full, hand.gain, normal),
+            lose: timed(from, hand.lose, normal),
+        };
+        if !self.modes.quiet.on() {
+            return sets;
+        }
+        let quiet = match hand.quiet {
+            Quiet::Measured { set, .. } => set,
+            Quiet::NotMeasured => normal.times(QUIET_SHARE),
+        };
+        Sets {
+            gain: sets.gain.softer(quiet),
+            lose: sets.lose.softer(quiet),
+        }
+    }
+
+    pub(super) fn axis(&self, hand: &Hand) -> &DrivenAxis {
+        &self.rigs[usize::from(hand.rig)].axes()[usize::from(hand.axis)]
+    }
+}
+
+/// Deadband and curve over what a control says.
+fn shaped(hand: &Hand, reading: Reading) -> f64 {
+    feel::demand(reading.depth, hand.throw, hand.curve) * reading.part
+}

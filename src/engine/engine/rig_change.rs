@@ -1,0 +1,129 @@
+//! Taking over another file of a rig.
+//!
+//! Travel and stop sets are the rig's to keep as well, so whatever changes in its file, the two
+//! have to meet again: the new file comes into force at rest, with every stick centred, and the
+//! link is lost until the rig has been told.
+
+use super::Engine;
+use crate::operate::state::Event;
+use crate::output::{Notice, Wait, Why};
+use crate::rig::{Axis, Rig};
+use alloc::boxed::Box;
+
+/// What an edit of a rig file is about.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum RigEdit {
+    /// Another rig: its identity, or the names, number, order or units of its axes. Takes a new
+    /// start of the daemon.
+    Identity,
+    /// Which way is plus: mount or wiring.
+    Sense,
+    /// Counts per unit.
+    Scale,
+    /// Where an axis may go.
+    Travel,
+    /// How far its parts reach.
+    Reach,
+    /// The highest speed.
+    Speed,
+    /// Normal or stop sets.
+    Sets,
+    /// Whether an axis asks for an enable control.
+    Enable,
+    /// Delay, frame period, watchdog.
+    Link,
+}
+
+/// Every edit between two files of a rig, with the place of the axis; `None` for the whole rig.
+pub fn rig_edits(old: &Rig, new: &Rig, tell: &mut impl FnMut(RigEdit, Option<usize>)) {
+    let named = |axis: &Axis, other: &Axis| axis.name == other.name && axis.unit == other.unit;
+    let same_axes = old.axes.len() == new.axes.len()
+        && old
+            .axes
+            .iter()
+            .zip(new.axes.iter())
+            .all(|(a, b)| named(a, b));
+    if old.id != new.id || !same_axes {
+        tell(RigEdit::Identity, None);
+        return;
+    }
+    let link = |rig: &Rig| (rig.delay, rig.frame_period, rig.watchdog);
+    if link(old) != link(new) {
+        tell(RigEdit::Link, None);
+    }
+    for (place, (old, new)) in old.axes.iter().zip(new.axes.iter()).enumerate() {
+        let changed = [
+            (RigEdit::Sense, old.sense != new.sense),
+            (RigEdit::Scale, old.counts_per_unit != new.counts_per_unit),
+            (RigEdit::Travel, old.travel != new.travel),
+            (RigEdit::Reach, old.reach_mm != new.reach_mm),
+            (RigEdit::Speed, old.speed != new.speed),
+            (RigEdit::Sets, old.limits != new.limits),
+            (RigEdit::Enable, old.needs_enable != new.needs_enable),
+        ];
+        for (edit, _) in changed.iter().filter(|(_, changed)| *changed) {
+            tell(*edit, Some(place));
+        }
+    }
+}
+
+/// What the change from `old` to `new` waits for; `None` if it takes a new start.
+pub fn rig_wait_for(old: &Rig, new: &Rig) -> Option<Wait> {
+    let mut wait = Some(Wait::Nothing);
+    rig_edits(old, new, &mut |edit, _| match edit {
+        RigEdit::Identity => wait = None,
+        RigEdit::Sense
+        | RigEdit::Scale
+        | RigEdit::Travel
+        | RigEdit::Reach
+        | RigEdit::Speed
+        | RigEdit::Sets
+        | RigEdit::Enable
+        | RigEdit::Link => wait = wait.map(|_| Wait::RestAndCentred),
+    });
+    wait
+}
+
+impl Engine {
+    /// A rig file that is out of use, once. Whoever may free memory takes it; nobody has to.
+    pub fn retired_rig(&mut self) -> Option<Box<Rig>> {
+        self.retired_rig.take()
+    }
+
+    /// Takes a new rig file in; a newer one replaces one that still waits.
+    pub(super) fn offer_rig(&mut self, place: u8, rig: Box<Rig>) {
+        let present = self.rigs.get(usize::from(place));
+        let wait = present.and_then(|present| rig_wait_for(present.file(), &rig));
+        match wait {
+            None => {
+                self.outputs.notices.push(Notice::RigRefused(place));
+                self.retired_rig = Some(rig);
+            }
+            Some(Wait::Nothing) => self.retired_rig = Some(rig),
+            Some(wait) => {
+                let before = self.waiting_rig.replace((place, rig));
+                self.retired_rig = before.map(|(_, rig)| rig);
+                if !self.at_rest_and_centred() {
+                    self.outputs.notices.push(Notice::RigWaits(wait));
+                }
+            }
+        }
+    }
+
+    /// Takes the waiting rig file over when its moment has come, whole.
+    pub(super) fn watch_rig(&mut self) {
+        if self.waiting_rig.is_none() || !self.at_rest_and_centred() {
+            return;
+        }
+        let Some((place, mut rig)) = self.waiting_rig.take() else {
+            return;
+        };
+        let Some(present) = self.rigs.get_mut(usize::from(place)) else {
+            return;
+        };
+        present.replace(&mut rig, self.period);
+        self.retired_rig = Some(rig);
+        self.outputs.notices.push(Notice::RigApplied(place));
+        self.happen(Event::Lost(Why::RigChanged));
+    }
+}

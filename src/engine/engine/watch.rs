@@ -1,0 +1,290 @@
+//! What is looked at in every tick: silence, releases, presses that are held, control that passes,
+//! modes that wait, and consent.
+
+use super::Engine;
+use super::press::Manner;
+use crate::input::PadId;
+use crate::operate::life::silence_bound;
+use crate::operate::modes::{Mode, Switch};
+use crate::operate::pads::Pad;
+use crate::operate::state::Event;
+use crate::operator::{Hand, Source, Sticks};
+use crate::output::{Notice, State, Why};
+use crate::time::{Span, Time};
+use crate::{MAX_PADS, output::Place};
+
+impl Engine {
+    pub(super) fn watch(&mut self, now: Time) {
+        for pad in (0..MAX_PADS as u8).map(PadId) {
+            self.watch_silence(now, pad);
+            self.watch_held(now, pad);
+        }
+        self.watch_release(now);
+        self.watch_control(now);
+        for mode in [Mode::Quiet, Mode::Reduced] {
+            if self.modes.get(mode) == Switch::Leaving && self.all_centred() {
+                self.off(mode);
+            }
+        }
+        self.watch_places();
+    }
+
+    /// The silence after which the present motion behind a pad is stopped: the shortest over its
+    /// moving axes.
+    pub(super) fn silence_bound(&self, pad: PadId) -> Option<Span> {
+        let bus = self.pads.get(pad)?.bus;
+        let moving = self.operator.hands.iter().filter_map(|hand| {
+            let own = self.holders.holder(hand.group) == Some(pad);
+            let v = self.axis(hand).motion.motion().v;
+            (own && v != 0.0).then(|| silence_bound(bus, self.axis(hand).unit, v))
+        });
+        moving.flatten().min()
+    }
+
+    fn watch_silence(&mut self, now: Time, id: PadId) {
+        if self.state != State::Driving || !self.holders.holds_any(id) {
+            return;
+        }
+        let silent = self.pads.silent_for(id, now);
+        let bound = self.silence_bound(id);
+        let near = bound.is_some_and(|bound| silent.0 * 2 >= bound.0);
+        let over = bound.is_some_and(|bound| silent >= bound);
+        let Some(pad) = self.pads.get_mut(id) else {
+            return;
+        };
+        let told = core::mem::replace(&mut pad.silence_told, near && !over);
+        if over {
+            self.lose_groups_of(id, Why::PadSilent);
+            if let Some(pad) = self.pads.get_mut(id) {
+                pad.goes_mute();
+            }
+        } else if let Some(bound) = bound.filter(|_| near && !told) {
+            let left = Span(bound.0 - silent.0);
+            self.outputs
+                .notices
+                .push(Notice::SilenceNear { pad: id, left });
+        }
+    }
+
+    /// Presses whose time has come.
+    fn watch_held(&mut self, now: Time, id: PadId) {
+        loop {
+            let Some(pad) = self.pads.get_mut(id) else {
+                return;
+            };
+            let Some(action) = pad.due(now, &self.operator.bindings) else {
+                return;
+            };
+            self.act(now, id, None, action, Manner::Meant);
+        }
+    }
+
+    /// A stop is released on a pad that holds something, with its known sticks centred.
+    fn watch_release(&mut self, now: Time) {
+        if !matches!(self.state, State::Stopped(_)) {
+            return;
+        }
+        let press = self.operator.bindings.release();
+        for id in (0..MAX_PADS as u8).map(PadId) {
+            let Some(pad) = self.pads.get(id) else {
+                continue;
+            };
+            let centred = || {
+                let hands = self.operator.hands.iter();
+                hands
+                    .into_iter()
+                    .all(|hand| centred(pad, hand, &self.operator.sticks))
+            };
+            if self.holders.holds_any(id) && pad.pressing(now, press) && centred() {
+                self.happen(Event::Released);
+                if let Some(pad) = self.pads.get_mut(id) {
+                    pad.consume(press.button());
+                }
+                return;
+            }
+        }
+    }
+
+    fn watch_control(&mut self, now: Time) {
+        if let Some(group) = self.holders.forget(now) {
+            self.outputs.notices.push(Notice::AskForgotten(group));
+        }
+        let passing = self.holders.passing(|group, to| {
+            let own = |hand: &&Hand| hand.group == group;
+            let mut hands = self.operator.hands.iter().filter(own);
+            let Some(pad) = self.pads.get(to) else {
+                return false;
+            };
+            hands.all(|hand| {
+                self.axis(hand).motion.motion().at_rest()
+                    && centred(pad, hand, &self.operator.sticks)
+            })
+        });
+        if let Some((group, pad)) = passing {
+            self.holders.pass(group, pad);
+            self.outputs.notices.push(Notice::Holds {
+                group,
+                pad: Some(pad),
+            });
+            self.lose_groups(|own| own == group, Why::ControlPassed);
+        }
+    }
+
+    /// Tells where axes stand, whenever that changes.
+    fn watch_places(&mut self) {
+        for rig in 0..self.rigs.len() {
+            if !self.rigs[rig].ready() {
+                continue;
+            }
+            for axis in 0..self.rigs[rig].axes().len() {
+                let place = self.rigs[rig].place(axis);
+                let before = core::mem::replace(&mut self.places[rig][axis], place);
+                if place == before {
+                    continue;
+                }
+                if place == Place::Outside {
+                    // Whatever was asked for was asked for inside.
+                    self.rigs[rig].stop_axis(axis);
+                }
+                self.outputs.notices.push(Notice::Place {
+                    rig: rig as u8,
+                    axis: axis as u8,
+                    place,
+                });
+            }
+        }
+    }
+
+    pub(super) fn watch_consent(&mut self, now: Time) {
+        let sticks = &self.operator.sticks;
+        for (state, hand) in self.hands.iter_mut().zip(&self.operator.hands) {
+            let pad = self
+                .holders
+                .holder(hand.group)
+                .and_then(|id| self.pads.get(id));
+            let look = |source: Option<Source>| {
+                let reading = pad?.reading(source?, sticks)?;
+                Some(hand.throw.centred(reading.raw))
+            };
+            state.coarse.look(now, look(hand.control));
+            state
+                .fine
+                .look(now, look(hand.fine.map(|fine| fine.source)));
+        }
+        if self.hands.iter().any(|hand| hand.armed()) {
+            self.happen(Event::Armed);
+        }
+    }
+
+    pub(super) fn pad_gone(&mut self, pad: PadId) {
+        if self.holders.holds_any(pad) {
+            self.lose_groups_of_gone(pad);
+        }
+        self.holders.gone(pad);
+    }
+
+    /// A pad that held something is gone: its axes stop, and a pad that holds nothing yet gets them.
+    fn lose_groups_of_gone(&mut self, gone: PadId) {
+        let mut freed = [false; crate::operator::MAX_GROUPS];
+        for group in 0..self.holders.count() {
+            freed[group] = self.holders.holder(group as u8) == Some(gone);
+        }
+        self.holders.gone(gone);
+        let next = self
+            .pads
+            .all()
+            .find(|(id, pad)| pad.drives && !self.holders.holds_any(*id))
+            .map(|(id, _)| id);
+        if let Some(pad) = next {
+            self.holders.fill(pad);
+        }
+        for (group, _) in freed.iter().enumerate().filter(|(_, freed)| **freed) {
+            self.outputs.notices.push(Notice::Holds {
+                group: group as u8,
+                pad: next,
+            });
+        }
+        self.lose_groups(|group| freed[usize::from(group)], Why::PadLost);
+    }
+
+    pub(super) fn pad_comes(&mut self, pad: PadId, anew: bool) {
+        if anew && self.holders.holds_any(pad) {
+            // The unplug before it was missed.
+            self.lose_groups_of(pad, Why::PadLost);
+            return;
+        }
+        if !self.pads.get(pad).is_some_and(|pad| pad.drives) {
+            return;
+        }
+        for group in 0..self.holders.count() as u8 {
+            if self.holders.holder(group).is_none() {
+                self.outputs.notices.push(Notice::Holds {
+                    group,
+                    pad: Some(pad),
+                });
+            }
+        }
+        if self.holders.fill(pad) {
+            self.happen(Event::Found);
+        }
+    }
+
+    fn lose_groups_of(&mut self, pad: PadId, why: Why) {
+        let holders = self.holders;
+        self.lose_groups(|group| holders.holder(group) == Some(pad), why);
+    }
+
+    /// Some groups stop and are withheld. Others that are armed go on; with none, all is withheld.
+    fn lose_groups(&mut self, lost: impl Fn(u8) -> bool, why: Why) {
+        let others = self.operator.hands.iter().zip(&self.hands);
+        let mut others = others.filter(|(hand, _)| !lost(hand.group));
+        if self.state != State::Driving || !others.any(|(_, state)| state.armed()) {
+            self.happen(Event::Lost(why));
+            return;
+        }
+        for place in 0..self.hands.len() {
+            let hand = &self.operator.hands[place];
+            if !lost(hand.group) {
+                continue;
+            }
+            let (rig, axis) = (usize::from(hand.rig), usize::from(hand.axis));
+            self.withhold_hand(place);
+            self.rigs[rig].stop_axis(axis);
+        }
+        for group in (0..self.holders.count() as u8).filter(|group| lost(*group)) {
+            self.outputs
+                .notices
+                .push(Notice::GroupWithheld { group, why });
+        }
+    }
+
+    /// Whether every known control of a group is centred on the pad that holds it.
+    pub(super) fn group_centred(&self, group: u8) -> bool {
+        let own = |hand: &&Hand| hand.group == group;
+        self.operator
+            .hands
+            .iter()
+            .filter(own)
+            .all(|hand| self.is_centred(hand))
+    }
+
+    /// Whether every known control is centred.
+    pub(super) fn all_centred(&self) -> bool {
+        self.operator.hands.iter().all(|hand| self.is_centred(hand))
+    }
+
+    /// Whether a hand's controls are centred, as far as is known.
+    pub(super) fn is_centred(&self, hand: &Hand) -> bool {
+        self.pad_of(hand)
+            .is_none_or(|pad| centred(pad, hand, &self.operator.sticks))
+    }
+}
+
+/// Whether a hand's controls are centred on a pad, as far as it has spoken.
+fn centred(pad: &Pad, hand: &Hand, sticks: &Sticks) -> bool {
+    let sources = [hand.control, hand.fine.map(|fine| fine.source)];
+    sources.into_iter().flatten().all(|source| {
+        pad.reading(source, sticks)
+            .is_none_or(|reading| hand.throw.centred(reading.raw))
+    })
+}
