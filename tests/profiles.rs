@@ -8,7 +8,7 @@ use stillhand::cli::check::{Form, check};
 use stillhand::profile::{Kind, Problems, Source, builtin, load_operator, load_rig};
 use stillhand_engine::bindings::{Action, Binding, Press};
 use stillhand_engine::input::{Button, Control};
-use stillhand_engine::operator::{self, StickShape};
+use stillhand_engine::operator::{self as hand, StickShape};
 use stillhand_engine::rig::{Sense, Travel};
 
 const BENCH: &str = "profiles/bench.toml";
@@ -84,7 +84,7 @@ fn the_shipped_operators_are_three_different_hands() {
     assert_eq!(times, [(0.8, 0.7), (0.25, 0.25), (0.5, 0.35)]);
     for operator in &operators {
         let controls: Vec<_> = operator.hands.iter().map(|hand| hand.control).collect();
-        let sticks = [Control::Rx, Control::Ry, Control::Lx].map(|c| Some(operator::Source::Stick(c)));
+        let sticks = [Control::Rx, Control::Ry, Control::Lx].map(|c| Some(hand::Source::Stick(c)));
         assert_eq!(controls, sticks);
         let axes: Vec<u8> = operator.hands.iter().map(|hand| hand.axis).collect();
         assert_eq!(axes, [0, 1, 2]);
