@@ -7,7 +7,8 @@ use stillhand_engine::time::Span;
 use stillhand_engine::units::Unit;
 use stillhand_laws as laws;
 
-/// The facts of a world with one rig and one operator, stepped every `period`.
+/// The facts of a world with one rig and one operator, stepped every `period`. The axes are taken to
+/// know where they are.
 pub fn facts(rig: &Rig, operator: &Operator, period: Span) -> laws::Facts {
     let axes = rig.axes.iter().map(|axis| axis_facts(axis, rig)).collect();
     let controls = Control::ALL
