@@ -35,6 +35,10 @@ pub(super) struct Judge {
     told_speed: [f64; MAX_AXES],
     /// When an axis was last pushed.
     slipped: Option<Time>,
+    /// The link is ready.
+    linked: bool,
+    /// The rig has forgotten where it is, and the daemon can't know yet.
+    forgotten: bool,
 }
 
 impl Judge {
@@ -56,6 +60,8 @@ impl Judge {
             speeds: vec![0.0; rig.axes.len()],
             told_speed: [0.0; MAX_AXES],
             slipped: None,
+            linked: false,
+            forgotten: false,
         };
         judge.tell_sets(Time(0));
         judge
@@ -83,10 +89,17 @@ impl Judge {
     pub fn input(&mut self, at: Time, input: &Input, session: u32) {
         match input {
             Input::Pad(pad, event) => self.pad(at, *pad, *event),
-            Input::Link(_, LinkEvent::Ready(_)) => self.tell(at, &Event::LinkReady { session }),
+            Input::Link(_, LinkEvent::Ready(_)) => {
+                self.linked = true;
+                self.tell(at, &Event::LinkReady { session });
+            }
             Input::Link(_, LinkEvent::Lost(_)) => {
+                self.linked = false;
                 self.tell(at, &Event::LinkLost);
                 self.frames_over();
+                if std::mem::take(&mut self.forgotten) {
+                    self.each_axis(at, Event::Unreferenced);
+                }
             }
             Input::Link(_, LinkEvent::Told(_) | LinkEvent::Unsent(_) | LinkEvent::SentLate(..)) => {
             }
@@ -167,6 +180,8 @@ impl Judge {
         match event {
             mischief::Event::Power(false) => self.tell(at, &Event::PowerLost),
             mischief::Event::Power(true) => self.tell(at, &Event::PowerBack),
+            // A rig that starts anew says nothing: until it is missed, frames go on to nobody.
+            mischief::Event::Reboot { .. } if self.linked => self.forgotten = true,
             mischief::Event::Reboot { .. } => self.each_axis(at, Event::Unreferenced),
             mischief::Event::Slip { axis, .. } => {
                 self.slipped = Some(at);
@@ -186,6 +201,7 @@ impl Judge {
 
     /// Every axis has found its reference.
     pub fn referenced(&mut self, at: Time) {
+        self.forgotten = false;
         self.each_axis(at, Event::Referenced);
     }
 
