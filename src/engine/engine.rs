@@ -164,14 +164,8 @@ impl Engine {
         }
     }
 
-    /// Lets something happen to the state machine and does what its change asks for.
+    /// Lets something happen to the whole rig: its effects, then the change of state.
     fn happen(&mut self, event: Event) {
-        let present = Present {
-            link: self.rigs.iter().all(RigMotion::ready),
-            pad: self.holders.first().is_some(),
-            still: self.modes.still.on(),
-        };
-        let after = next(self.state, event, present);
         match event {
             Event::Lost(_) | Event::Stop(_) | Event::Released | Event::End => {
                 self.withhold_all();
@@ -181,6 +175,17 @@ impl Engine {
             Event::StillOn | Event::StillOff => self.withhold_all(),
             Event::Found | Event::Armed => {}
         }
+        self.enter(event);
+    }
+
+    /// Takes the change of state that an event means.
+    fn enter(&mut self, event: Event) {
+        let present = Present {
+            link: self.rigs.iter().all(RigMotion::ready),
+            pad: self.holders.first().is_some(),
+            still: self.modes.still.on(),
+        };
+        let after = next(self.state, event, present);
         if after != self.state {
             self.state = after;
             self.outputs.notices.push(Notice::Entered(after));

@@ -5,7 +5,7 @@
 //! differs from its rig file, or does wrong in time with a script ([`super::mischief`]).
 
 use super::mischief::Mischief;
-use super::plant::{EVENED_MS, Plant};
+use super::plant::EVENED_MS;
 use crate::shell::clock::Clock;
 use rustix::fd::{AsFd, OwnedFd};
 use rustix::fs::{Mode, OFlags};
@@ -16,13 +16,12 @@ use std::io::{BufWriter, Write};
 use std::path::{Path, PathBuf};
 use stillhand_engine::rig::Rig as RigFacts;
 use stillhand_engine::time::{Span, Time};
-use stillhand_rig::{Config, Inputs, Rig};
-use stillhand_wire::messages::VELOCITY_SCALE;
-use trouble::Trouble;
 
 pub(crate) mod build;
-mod happen;
+pub(crate) mod machine;
 mod trouble;
+
+use machine::Machine;
 
 /// A millisecond: the rate of the firmware and of the mechanics.
 const STEP: Span = Span::from_millis(1);
@@ -63,20 +62,14 @@ pub struct BenchOptions {
 /// A bench rig with its port open.
 #[derive(Debug)]
 pub struct Bench {
-    rig: Rig,
-    config: Config,
-    trouble: Trouble,
-    plants: Vec<Plant>,
+    machine: Machine,
     master: OwnedFd,
     /// Kept open so that the port survives a daemon's leaving, and to take its lock off.
     port: OwnedFd,
     path: PathBuf,
     state: Option<BufWriter<File>>,
     leave: bool,
-    never_referenced: bool,
-    /// When the rig was switched on, and what its clock read.
     began: Time,
-    clock_start_us: u32,
 }
 
 impl Bench {
@@ -106,30 +99,16 @@ impl Bench {
             Some(path) => Some(build::state_file(path, &facts)?),
         };
         let boot_id = std::process::id() ^ (CLOCK.now().0 as u32);
-        let config = build::config(&facts, boot_id, options)?;
-        let plants = facts
-            .axes
-            .iter()
-            .map(|axis| Plant::new(axis, build::start(axis, options), EVENED_MS))
-            .collect();
-        let mut bench = Bench {
-            rig: Rig::new(config.clone(), Inputs::default(), options.clock_start_us),
-            config,
-            trouble: Trouble::new(options.mischief.clone()),
-            plants,
+        let began = CLOCK.now();
+        Ok(Bench {
+            machine: Machine::new(&facts, options, boot_id, EVENED_MS, began)?,
             master,
             port,
             path: PathBuf::from(name.to_string_lossy().into_owned()),
             state,
             leave: options.leave,
-            never_referenced: options.unreferenced,
-            began: CLOCK.now(),
-            clock_start_us: options.clock_start_us,
-        };
-        for event in bench.trouble.now() {
-            bench.happen(event, bench.began);
-        }
-        Ok(bench)
+            began,
+        })
     }
 
     /// The port a daemon opens.
@@ -150,12 +129,13 @@ impl Bench {
             CLOCK.sleep_until(due);
             let at = CLOCK.now();
             // A deaf rig can't tell that nobody speaks to it.
-            if self.trouble.deaf || self.read(at) {
+            if self.machine.is_deaf() || self.read(at) {
                 heard = at;
             }
-            self.misbehave(at);
+            self.machine.misbehave(at);
             // Every millisecond is lived through, late or not: mechanics do not skip.
-            self.step(at);
+            let master = self.master.as_fd();
+            self.machine.step(at, &mut |frame| say(master, frame));
             steps += 1;
             if steps.is_multiple_of(2) {
                 self.record(due)
@@ -165,7 +145,7 @@ impl Bench {
             if silent >= UNLOCK && steps.is_multiple_of(100) {
                 self.unlock();
             }
-            if self.leave && self.at_rest() && silent >= ALONE {
+            if self.leave && self.machine.at_rest() && silent >= ALONE {
                 return self
                     .state
                     .as_mut()
@@ -185,42 +165,10 @@ impl Bench {
             };
             any = true;
             let master = self.master.as_fd();
-            self.rig
-                .on_bytes(&buffer[..count], self.micros(at), &mut |frame| {
-                    say(master, frame)
-                });
+            self.machine
+                .hear(&buffer[..count], at, &mut |frame| say(master, frame));
         }
         any
-    }
-
-    fn step(&mut self, at: Time) {
-        let micros = self.micros(at);
-        let master = self.master.as_fd();
-        let trouble = &mut self.trouble;
-        self.rig.tick(micros, &mut |frame| {
-            if trouble.speaks() {
-                say(master, frame);
-            }
-        });
-        let power = self.rig.inputs().power;
-        for (place, plant) in self.plants.iter_mut().enumerate() {
-            let rate = self.rig.output(place).map_or(0, |output| output.velocity);
-            if power {
-                plant.step(f64::from(rate) / f64::from(VELOCITY_SCALE));
-            } else {
-                plant.cut();
-            }
-        }
-    }
-
-    /// The rig's clock: microseconds since it was switched on, wrapping.
-    fn micros(&self, at: Time) -> u32 {
-        self.clock_start_us
-            .wrapping_add((at.since(self.began).0 / 1_000) as u32)
-    }
-
-    fn at_rest(&self) -> bool {
-        self.rig.at_rest() && self.plants.iter().all(|p| p.speed() == 0.0)
     }
 
     fn record(&mut self, at: Time) -> std::io::Result<()> {
@@ -228,7 +176,7 @@ impl Bench {
             return Ok(());
         };
         write!(file, "{}", at.0 / 1_000)?;
-        for plant in &self.plants {
+        for plant in self.machine.plants() {
             write!(file, ",{},{:.3}", plant.counts(), plant.speed())?;
         }
         writeln!(file)?;

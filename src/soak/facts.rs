@@ -1,13 +1,14 @@
 //! What the laws checker is told beforehand, worked out from the files and not from the engine.
 
 use stillhand_engine::input::{Button, Control, PadBus};
-use stillhand_engine::operator::{Hand, Operator, Source};
+use stillhand_engine::operator::{Hand, Operator, Quiet, Source, StickShape};
 use stillhand_engine::rig::{Axis, LimitSet, Rig, Travel};
 use stillhand_engine::time::Span;
-use stillhand_engine::units::Unit;
+use stillhand_engine::units::{Accel, Jerk, Unit};
 use stillhand_laws as laws;
 
-/// The facts of a world with one rig and one operator, stepped every `period`.
+/// The facts of a world with one rig and one operator, stepped every `period`. The axes are taken to
+/// know where they are.
 pub fn facts(rig: &Rig, operator: &Operator, period: Span) -> laws::Facts {
     let axes = rig.axes.iter().map(|axis| axis_facts(axis, rig)).collect();
     let controls = Control::ALL
@@ -43,29 +44,38 @@ fn axis_facts(axis: &Axis, rig: &Rig) -> laws::AxisFacts {
         stop_minus: set(axis.limits.stop(-1.0)),
         delay: nanos(rig.delay),
         speed_ceiling: axis.speed.0,
-        needs_enable: false,
+        needs_enable: axis.needs_enable,
         plant_speed_error: 0.0,
     }
 }
 
 fn control_facts(control: Control, operator: &Operator) -> laws::ControlFacts {
-    let own = Some(Source::Stick(control));
-    let hands = operator.hands.iter().filter(|hand| hand.control == own);
+    let drives = |hand: &Hand| {
+        let sources = [hand.control, hand.fine.map(|fine| fine.source)];
+        let reversed = sources
+            .into_iter()
+            .flatten()
+            .find_map(|source| match source {
+                Source::Stick(own) => (own == control).then_some(hand.invert),
+                Source::Pair { plus, .. } if plus == control => Some(hand.invert),
+                Source::Pair { minus, .. } => (minus == control).then_some(!hand.invert),
+            })?;
+        let axis = usize::from(hand.axis);
+        Some((laws::Drive { axis, reversed }, hand.throw.deadband()))
+    };
+    let drives: Vec<_> = operator.hands.iter().filter_map(drives).collect();
+    let radial = matches!(
+        operator.sticks.shape(control),
+        Some(StickShape::Radial { .. })
+    );
+    let other = control.other_direction().filter(|_| radial);
     laws::ControlFacts {
         name: control.name().to_owned(),
-        deadband: hands
-            .clone()
-            .next()
-            .map_or(1.0, |hand| hand.throw.deadband()),
+        deadband: drives.first().map_or(1.0, |(_, deadband)| *deadband),
         centre: 0.0,
         reach: [1.0, 1.0],
-        partner: None,
-        drives: hands
-            .map(|hand| laws::Drive {
-                axis: usize::from(hand.axis),
-                reversed: hand.invert,
-            })
-            .collect(),
+        partner: other.map(|other| laws::ControlId(other as u16)),
+        drives: drives.into_iter().map(|(drive, _)| drive).collect(),
     }
 }
 
@@ -76,20 +86,84 @@ fn timed(speed: f64, time: Span, normal: LimitSet) -> laws::Set {
     set(normal).softest(laws::Set::new(1.5 * speed / t, 4.5 * speed / (t * t)))
 }
 
-/// What the operator's hand makes of the rig's normal set in gear `gear` at speed `now`.
-pub fn normal_set(axis: &Axis, hand: &Hand, gear: u8, now: f64) -> laws::Normal {
-    let full = hand.gears.speed(gear).0;
+/// What is switched on, as far as it makes ceilings.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Switched {
+    /// The gear of the axis's group.
+    pub gear: u8,
+    /// Quiet is on.
+    pub quiet: bool,
+    /// Reduced speed holds for the axis.
+    pub reduced: bool,
+}
+
+/// What the operator's hand makes of the rig's normal set at speed `now`.
+pub fn normal_set(axis: &Axis, hand: &Hand, on: Switched, now: f64) -> laws::Normal {
+    let full = hand.gears.speed(on.gear).0;
     let normal = axis.limits.normal();
-    laws::Normal {
+    let own = laws::Normal {
         gaining: timed(full, hand.gain, normal),
         losing: timed(full.max(now.abs()), hand.lose, normal),
+    };
+    if !on.quiet {
+        return own;
+    }
+    let quiet = set(quiet_set(axis, hand));
+    laws::Normal {
+        gaining: own.gaining.softest(quiet),
+        losing: own.losing.softest(quiet),
     }
 }
 
-/// The effective ceiling of an axis in gear `gear`.
-pub fn ceiling(axis: &Axis, hand: &Hand, gear: u8) -> f64 {
+fn quiet_set(axis: &Axis, hand: &Hand) -> LimitSet {
+    match hand.quiet {
+        Quiet::Measured { set, .. } => set,
+        Quiet::NotMeasured => {
+            let normal = axis.limits.normal();
+            LimitSet {
+                accel: Accel(normal.accel.0 / 4.0),
+                jerk: Jerk(normal.jerk.0 / 4.0),
+            }
+        }
+    }
+}
+
+/// The quiet ceilings of an axis.
+pub fn quiet(axis: &Axis, hand: &Hand, on: Switched) -> laws::QuietAxis {
+    let set = quiet_set(axis, hand);
+    let speed = match hand.quiet {
+        Quiet::Measured { speed, .. } => speed.0,
+        Quiet::NotMeasured => loud_ceiling(axis, hand, on.gear) / 4.0,
+    };
+    laws::QuietAxis {
+        speed,
+        accel: set.accel.0,
+        jerk: set.jerk.0,
+        bands: Vec::new(),
+    }
+}
+
+/// The ceiling of an axis whatever is switched on: rig, operator, gear.
+fn loud_ceiling(axis: &Axis, hand: &Hand, gear: u8) -> f64 {
     let own = hand.ceiling.map_or(f64::INFINITY, |speed| speed.0);
     axis.speed.0.min(own).min(hand.gears.speed(gear).0)
+}
+
+/// The effective ceiling of an axis.
+pub fn ceiling(axis: &Axis, hand: &Hand, on: Switched) -> f64 {
+    let framing = hand.framing.map_or(f64::INFINITY, |speed| speed.0);
+    let mut lowest = loud_ceiling(axis, hand, on.gear).min(framing);
+    if on.quiet {
+        lowest = lowest.min(quiet(axis, hand, on).speed);
+    }
+    if on.reduced {
+        let own = match axis.unit {
+            Unit::Deg => (10.0_f64).min(250.0 / (axis.reach_mm * std::f64::consts::PI / 180.0)),
+            Unit::Mm => 50.0,
+        };
+        lowest = lowest.min(own);
+    }
+    lowest
 }
 
 fn set(set: LimitSet) -> laws::Set {

@@ -2,7 +2,19 @@
 //!
 //! Nothing here knows the engine's state: the checker is told what went in, the frames on the wire
 //! and the true state of the mechanics.
+//!
+//! | module | what lives there |
+//! |---|---|
+//! | [`world`] | one world: what a test does to it, and a turn of its loop |
+//! | `line` | the cable: bytes on their way, damage, a plug that is pulled |
+//! | `far` | the rig's end and its mechanics, a millisecond at a time |
+//! | `judge` | what the checker is told, and when |
+//! | [`facts`] | what it is told beforehand |
+//! | `arrivals` | what reached the rig, as the checker judges it |
 
 mod arrivals;
 pub mod facts;
+mod far;
+mod judge;
+mod line;
 pub mod world;

@@ -1,30 +1,22 @@
-//! One world in virtual time: every byte goes through the real session, the real framing and the
-//! real rig end; only the clock is made up.
+//! One world in virtual time: every byte goes through the real session, the real writer, the real
+//! framing and the real rig end; only the clock is made up.
 
-use super::arrivals::{arrival, copies};
-use super::facts::{bus_of, button, ceiling, facts, nanos, normal_set};
-use crate::link::bench::{BenchOptions, build};
-use crate::link::plant::{EVENED_MS, Plant};
+use super::far::FarEnd;
+use super::judge::Judge;
+use super::line::Line;
+use crate::link::bench::BenchOptions;
+use crate::link::mischief;
 use crate::link::session::{Session, Standing};
-use std::collections::VecDeque;
-use stillhand_engine::bindings::Action;
-use stillhand_engine::input::{
-    Input, Inputs, LinkEvent, PadBus, PadEvent, PadId, StopSource, Tick,
-};
-use stillhand_engine::operator::{MAX_GROUPS, Operator};
-use stillhand_engine::output::{Frame, Notice, Outputs, Wait};
+use crate::link::writer::Writer;
+use stillhand_engine::input::{Input, PadBus, PadEvent, PadId, StopSource};
+use stillhand_engine::operator::Operator;
+use stillhand_engine::output::Outputs;
 use stillhand_engine::rig::Rig;
 use stillhand_engine::time::{Span, Time};
-use stillhand_engine::{Engine, MAX_AXES, wait_for};
-use stillhand_laws::{self as laws, Checker, Event, Handling};
-use stillhand_rig::Inputs as RigInputs;
-use stillhand_wire::messages::VELOCITY_SCALE;
+use stillhand_engine::{Engine, MAX_PADS};
+use stillhand_laws::Checker;
 
-/// The mechanics and the rig end live in steps of a millisecond.
-const STEP: Span = Span::from_millis(1);
-
-/// Any number does: a world has one rig.
-const BOOT_ID: u32 = 77;
+mod turn;
 
 /// How a world is made.
 #[derive(Clone, Copy, Debug)]
@@ -47,43 +39,26 @@ impl Default for WorldOptions {
     }
 }
 
-/// Bytes on their way.
-#[derive(Debug)]
-struct OnTheWay {
-    due: Time,
-    bytes: Vec<u8>,
-    /// What the line has done to it.
-    handling: Handling,
-}
-
 /// One rig, one operator, their pads, and the checker.
 #[derive(Debug)]
 pub struct World {
     rig: Rig,
+    /// The profile offered last.
     operator: Operator,
     options: WorldOptions,
     engine: Engine,
     session: Session,
-    rig_end: stillhand_rig::Rig,
-    plants: Vec<Plant>,
-    checker: Checker,
+    writer: Writer,
+    line: Line,
+    far: FarEnd,
+    judge: Judge,
     now: Time,
-    /// Up to where the mechanics have lived.
-    lived: Time,
     index: u64,
-    to_rig: VecDeque<OnTheWay>,
-    from_rig: VecDeque<OnTheWay>,
+    /// What the pads did since the last tick.
     pending: Vec<Input>,
     stop: Option<StopSource>,
     offered: Option<Operator>,
-    /// The last profile offered, until the engine tells that it is in force.
-    expected: Option<Operator>,
-    gear: u8,
-    /// The last frame's speeds, picture's sense, units/s.
-    speeds: Vec<f64>,
-    /// The speeds for which the checker was last told the sets.
-    told_speed: [f64; MAX_AXES],
-    in_control: Option<PadId>,
+    unsent: Option<u32>,
 }
 
 impl World {
@@ -92,54 +67,56 @@ impl World {
     /// # Errors
     /// In words, if operator and rig do not fit.
     pub fn new(rig: &Rig, operator: &Operator, options: WorldOptions) -> Result<World, String> {
+        World::with(rig, operator, options, &BenchOptions::default())
+    }
+
+    /// The same with a rig that does not know where it is, and never will.
+    ///
+    /// # Errors
+    /// As [`World::new`].
+    pub fn unreferenced(
+        rig: &Rig,
+        operator: &Operator,
+        options: WorldOptions,
+    ) -> Result<World, String> {
+        let bench = BenchOptions {
+            unreferenced: true,
+            ..BenchOptions::default()
+        };
+        World::with(rig, operator, options, &bench)
+    }
+
+    fn with(
+        rig: &Rig,
+        operator: &Operator,
+        options: WorldOptions,
+        bench: &BenchOptions,
+    ) -> Result<World, String> {
         let mut rig = rig.clone();
         if rig.frame_period < options.period {
             rig.frame_period = options.period;
         }
         let engine = Engine::new(std::slice::from_ref(&rig), operator, options.period)
             .map_err(|error| error.to_string())?;
-        let bench = BenchOptions::default();
-        let config = build::config(&rig, BOOT_ID, &bench)?;
-        // Mechanics that suit the line: a frame's step is evened out over a frame.
-        let evened_ms = (rig.frame_period.0 / STEP.0) as usize;
-        let evened_ms = evened_ms.max(EVENED_MS);
-        let delay_ms = Plant::delay_ms(evened_ms) as u64 + options.line_delay.0.div_ceil(STEP.0);
-        rig.delay = Span::from_millis(delay_ms);
-        let start: Vec<i32> = rig
-            .axes
-            .iter()
-            .map(|axis| build::start(axis, &bench))
-            .collect();
+        let far = FarEnd::new(&mut rig, bench, options.line_delay)?;
         let mut world = World {
             engine,
             session: Session::new(&rig, 1),
-            rig_end: stillhand_rig::Rig::new(config, RigInputs::default(), 0),
-            plants: rig
-                .axes
-                .iter()
-                .zip(&start)
-                .map(|(axis, at)| Plant::new(axis, *at, evened_ms))
-                .collect(),
-            checker: Checker::new(facts(&rig, operator, options.period)),
+            writer: Writer::default(),
+            line: Line::new(options.line_delay),
+            far,
+            judge: Judge::new(&rig, operator, options.period, !bench.unreferenced),
             now: Time(0),
-            lived: Time(0),
             index: 0,
-            to_rig: VecDeque::new(),
-            from_rig: VecDeque::new(),
             pending: Vec::new(),
             stop: None,
             offered: None,
-            expected: None,
-            gear: operator.first_gear,
-            speeds: vec![0.0; rig.axes.len()],
-            told_speed: [0.0; MAX_AXES],
-            in_control: None,
+            unsent: None,
             rig,
             operator: operator.clone(),
             options,
         };
         world.session.opened(world.now);
-        world.tell_sets();
         Ok(world)
     }
 
@@ -150,7 +127,7 @@ impl World {
 
     /// The judge.
     pub fn checker(&self) -> &Checker {
-        &self.checker
+        self.judge.checker()
     }
 
     /// Virtual time.
@@ -158,42 +135,107 @@ impl World {
         self.now
     }
 
+    /// The rig, its delay as this world's mechanics and line have it.
+    pub fn rig(&self) -> &Rig {
+        &self.rig
+    }
+
+    /// How the session with the rig stands.
+    pub fn standing(&self) -> &Standing {
+        self.session.standing()
+    }
+
+    /// Whether the rig may be moved.
+    pub fn ready(&self) -> bool {
+        *self.session.standing() == Standing::Ready
+    }
+
     /// The true position of an axis, in the picture's sense and the axis's unit.
     pub fn truth(&self, axis: usize) -> f64 {
-        let facts = &self.rig.axes[axis];
-        self.plants[axis].position() / (facts.counts_per_unit * facts.sense.sign())
+        self.far.position(axis)
+    }
+
+    /// The true speed of an axis, in the picture's sense, units/s.
+    pub fn true_speed(&self, axis: usize) -> f64 {
+        self.far.speed(axis)
     }
 
     /// The speeds of the last frame, picture's sense, units/s.
     pub fn speeds(&self) -> &[f64] {
-        &self.speeds
+        self.judge.speeds()
     }
 
-    /// Lets something happen on a pad before the next tick.
+    /// Lets something happen on a pad before the next tick. As in the shell's mailbox, a press of the
+    /// stop button also goes into the stop's own slot.
     pub fn pad(&mut self, pad: PadId, event: PadEvent) {
+        let stops = event == PadEvent::Pressed(self.operator.bindings.stop(), true);
+        if stops && usize::from(pad.0) < MAX_PADS {
+            self.stop.get_or_insert(StopSource::Pad(pad));
+        }
         self.pending.push(Input::Pad(pad, event));
     }
 
     /// Plugs in a wired pad that may drive.
     pub fn plug(&mut self, pad: PadId) {
-        self.pad(
-            pad,
-            PadEvent::Plugged {
-                bus: PadBus::Wired,
-                drives: true,
-            },
-        );
+        self.plug_on(pad, PadBus::Wired);
+    }
+
+    /// Plugs in a pad that may drive, connected like this.
+    pub fn plug_on(&mut self, pad: PadId, bus: PadBus) {
+        self.pad(pad, PadEvent::Plugged { bus, drives: true });
+    }
+
+    /// Plugs in a pad that may not drive: it can only stop.
+    pub fn plug_to_stop(&mut self, pad: PadId, bus: PadBus) {
+        let drives = false;
+        self.pad(pad, PadEvent::Plugged { bus, drives });
+    }
+
+    /// Pulls a pad.
+    pub fn unplug(&mut self, pad: PadId) {
+        self.pad(pad, PadEvent::Unplugged);
     }
 
     /// Hands the engine another profile with the next tick.
     pub fn offer(&mut self, operator: &Operator) {
         self.offered = Some(operator.clone());
-        self.expected = Some(operator.clone());
+        self.operator = operator.clone();
+        self.judge.expect(operator);
     }
 
     /// Asks the daemon to stop before the next tick.
     pub fn command_stop(&mut self) {
         self.stop = Some(StopSource::Command);
+    }
+
+    /// Asks the daemon to end.
+    pub fn end(&mut self) {
+        self.pending.push(Input::End);
+    }
+
+    /// Lets something go wrong at the rig now, or right again.
+    pub fn mischief(&mut self, event: mischief::Event) {
+        self.far.happen(event, &mut self.judge);
+    }
+
+    /// Pulls the cable between port and rig: the port vanishes, and what is on its way is lost.
+    pub fn pull_cable(&mut self) {
+        self.line.plug(false);
+        self.writer.reset();
+        self.session.closed();
+    }
+
+    /// Plugs the cable in again and opens the port.
+    pub fn plug_cable(&mut self) {
+        if !self.line.is_whole() {
+            self.line.plug(true);
+            self.session.opened(self.now);
+        }
+    }
+
+    /// From now on the port takes nothing (`true`), or takes all again.
+    pub fn clog_port(&mut self, clogged: bool) {
+        self.line.stick(clogged);
     }
 
     /// Lets `seconds` pass in ticks of the engine's period.
@@ -209,297 +251,11 @@ impl World {
         self.tick_after(self.options.period);
     }
 
-    /// One tick after `pause`: a longer one is a late loop. Whole periods that passed are skipped.
-    pub fn tick_after(&mut self, pause: Span) {
-        let now = self.now + pause;
-        self.live_until(now);
-        self.now = now;
-        self.index += (pause.0 / self.options.period.0).max(1);
-        let at = nanos(Span(now.0));
-        self.checker.event(at, &Event::Tick);
-        self.hear(now);
-        self.session.tick(now);
-        while let Some(bytes) = self.session.next_write() {
-            self.write(now, bytes.to_vec());
-        }
-        while let Some(event) = self.session.next_event() {
-            self.tell_link(at, &event);
-            self.pending.insert(0, Input::Link(0, event));
-        }
-        if self.stop.is_some() {
-            self.checker.event(at, &Event::Stop);
-        }
-        let inputs = std::mem::take(&mut self.pending);
-        for input in &inputs {
-            self.tell_pad(at, input);
-        }
-        let stop = self.stop.take();
-        let tick = Tick {
-            index: self.index,
-            now,
-        };
-        let outputs = self.engine.step(
-            tick,
-            Inputs {
-                stop,
-                edges: &inputs,
-                operator: self.offered.take().map(Box::new),
-                rig: None,
-            },
-        );
-        let frame = outputs.rigs.first().and_then(|rig| rig.frame);
-        let applied = outputs.notices.iter().any(|n| n == Notice::ProfileApplied);
-        if applied {
-            self.take_over(at);
-        }
-        if let Some(frame) = frame {
-            self.send(now, &frame);
-        }
-    }
-
-    /// The profile offered last is in force: the checker is told before it sees a frame of it.
-    fn take_over(&mut self, at: laws::Nanos) {
-        let Some(operator) = self.expected.take() else {
-            return;
-        };
-        let held_against = stillhand_engine::Now {
-            gears: [self.gear; MAX_GROUPS],
-            ..Default::default()
-        };
-        let change = match wait_for(&self.operator, &operator, &held_against) {
-            Wait::Nothing | Wait::Centred => laws::Change::Profile,
-            Wait::RestAndCentred | Wait::NotRolling if operator.name != self.operator.name => {
-                laws::Change::Operator
-            }
-            Wait::RestAndCentred | Wait::NotRolling => laws::Change::Bindings,
-        };
-        if change == laws::Change::Operator {
-            self.gear = operator.first_gear;
-        }
-        self.operator = operator;
-        let facts = facts(&self.rig, &self.operator, self.options.period);
-        self.checker
-            .event(at, &Event::Changed(change, Some(Box::new(facts))));
-        self.tell_sets();
-    }
-
-    fn send(&mut self, now: Time, frame: &Frame) {
-        let Some(bytes) = self.session.velocity(now, frame) else {
-            self.pending
-                .push(Input::Link(0, LinkEvent::Unsent(frame.seq)));
-            return;
-        };
-        let mut before = [0.0; MAX_AXES];
-        before[..self.speeds.len()].copy_from_slice(&self.speeds);
-        for (place, axis) in self.rig.axes.iter().enumerate() {
-            let steps = f64::from(frame.velocity[place]) * axis.sense.sign();
-            self.speeds[place] = steps / (f64::from(VELOCITY_SCALE) * axis.counts_per_unit);
-        }
-        self.checker.frame(
-            nanos(Span(now.0)),
-            &laws::Frame {
-                speeds: &self.speeds,
-            },
-        );
-        self.tell_steady(&before);
-        self.write(now, bytes.to_vec());
-    }
-
-    fn write(&mut self, now: Time, bytes: Vec<u8>) {
-        let due = now + self.options.line_delay;
-        let mut sent = vec![(bytes, Handling::Valid)];
-        if self.options.hostile_line && self.ready() {
-            sent.extend(copies(&sent[0].0));
-        }
-        let on_the_way = sent.into_iter().map(|(bytes, handling)| OnTheWay {
-            due,
-            bytes,
-            handling,
-        });
-        self.to_rig.extend(on_the_way);
-    }
-
-    /// The session hears what has arrived.
-    fn hear(&mut self, now: Time) {
-        while self.from_rig.front().is_some_and(|b| b.due <= now) {
-            if let Some(OnTheWay { bytes, .. }) = self.from_rig.pop_front() {
-                self.session.on_bytes(now, &bytes);
-            }
-        }
-    }
-
-    /// Mechanics and rig end live in milliseconds, and take what arrives in between.
-    fn live_until(&mut self, end: Time) {
-        while self.lived + STEP <= end {
-            self.lived = self.lived + STEP;
-            let at = self.lived;
-            while self.to_rig.front().is_some_and(|b| b.due <= at) {
-                if let Some(frame) = self.to_rig.pop_front() {
-                    self.arrive(at, &frame);
-                }
-            }
-            let (way, delay) = (&mut self.from_rig, self.options.line_delay);
-            let micros = micros(at);
-            self.rig_end.tick(micros, &mut |frame: &[u8]| {
-                way.push_back(OnTheWay {
-                    due: at + delay,
-                    bytes: frame.to_vec(),
-                    handling: Handling::Valid,
-                });
-            });
-            let mut truth = [laws::PlantAxis::default(); MAX_AXES];
-            for (place, plant) in self.plants.iter_mut().enumerate() {
-                let rate = self.rig_end.output(place).map_or(0, |o| o.velocity);
-                plant.step(f64::from(rate) / f64::from(VELOCITY_SCALE));
-                let axis = &self.rig.axes[place];
-                let scale = axis.counts_per_unit * axis.sense.sign();
-                truth[place] = laws::PlantAxis {
-                    position: plant.position() / scale,
-                    speed: plant.speed() / scale,
-                };
-            }
-            let axes = &truth[..self.plants.len()];
-            self.checker.plant(nanos(Span(at.0)), &laws::Plant { axes });
-        }
-    }
-
-    fn arrive(&mut self, at: Time, frame: &OnTheWay) {
-        let before = self.rig_end.telemetry(micros(at)).accepted;
-        let (way, delay) = (&mut self.from_rig, self.options.line_delay);
-        self.rig_end
-            .on_bytes(&frame.bytes, micros(at), &mut |frame: &[u8]| {
-                way.push_back(OnTheWay {
-                    due: at + delay,
-                    bytes: frame.to_vec(),
-                    handling: Handling::Valid,
-                });
-            });
-        let taken = self.rig_end.telemetry(micros(at)).accepted != before;
-        if let Some(arrival) = arrival(&frame.bytes, frame.handling, micros(at), taken) {
-            self.checker.arrival(nanos(Span(at.0)), &arrival);
-        }
-    }
-
-    fn tell_link(&mut self, at: laws::Nanos, event: &LinkEvent) {
-        match event {
-            LinkEvent::Ready(_) => {
-                let session = self.session.number();
-                self.checker.event(at, &Event::LinkReady { session });
-            }
-            LinkEvent::Lost(_) => self.checker.event(at, &Event::LinkLost),
-            LinkEvent::Told(_) | LinkEvent::Unsent(_) | LinkEvent::SentLate(..) => {}
-        }
-    }
-
-    fn tell_pad(&mut self, at: laws::Nanos, input: &Input) {
-        let Input::Pad(pad, event) = input else {
-            return;
-        };
-        let id = laws::PadId(u16::from(pad.0));
-        let told = match *event {
-            PadEvent::Plugged { bus, drives } => {
-                if drives && self.in_control.is_none() {
-                    self.in_control = Some(*pad);
-                }
-                Event::PadPlugged {
-                    pad: id,
-                    bus: bus_of(bus),
-                    may_drive: drives,
-                }
-            }
-            PadEvent::Unplugged => {
-                if self.in_control == Some(*pad) {
-                    self.in_control = None;
-                }
-                Event::PadUnplugged(id)
-            }
-            PadEvent::Moved(control, value) => Event::Stick {
-                pad: id,
-                control: laws::ControlId(control as u16),
-                value,
-            },
-            PadEvent::Pressed(pressed, true) => {
-                self.shift(*pad, pressed);
-                Event::ButtonDown(id, button(pressed))
-            }
-            PadEvent::Pressed(released, false) => Event::ButtonUp(id, button(released)),
-            PadEvent::Alive => return,
-        };
-        self.checker.event(at, &told);
-    }
-
-    /// Follows the gears by the files alone.
-    fn shift(&mut self, pad: PadId, pressed: stillhand_engine::input::Button) {
-        if self.in_control != Some(pad) {
-            return;
-        }
-        let most = self
-            .operator
-            .hands
-            .iter()
-            .map(|h| h.gears.count())
-            .max()
-            .unwrap_or(1)
-            - 1;
-        let gear = match self.operator.bindings.tapped(pressed) {
-            Some(Action::GearUp) => (self.gear + 1).min(most),
-            Some(Action::GearDown) => self.gear.saturating_sub(1),
-            _ => return,
-        };
-        self.gear = gear;
-        self.tell_sets();
-    }
-
-    /// Tells the checker what operator, gear and present speed make of the normal sets and ceilings.
-    fn tell_sets(&mut self) {
-        let at = nanos(Span(self.now.0));
-        for hand in &self.operator.hands {
-            let place = usize::from(hand.axis);
-            let axis = &self.rig.axes[place];
-            self.told_speed[place] = self.speeds[place];
-            let set = normal_set(axis, hand, self.gear, self.speeds[place]);
-            self.checker
-                .event(at, &Event::NormalSet { axis: place, set });
-            let speed = ceiling(axis, hand, self.gear);
-            self.checker
-                .event(at, &Event::Ceiling { axis: place, speed });
-        }
-    }
-
-    /// Speed is lost in the operator's time from the present speed, so a steady speed is a new
-    /// normal set.
-    fn tell_steady(&mut self, before: &[f64; MAX_AXES]) {
-        let steady = |(place, speed): (usize, &f64)| {
-            *speed == before[place] && *speed != self.told_speed[place]
-        };
-        if self.speeds.iter().enumerate().any(steady) {
-            self.tell_sets();
-        }
-    }
-
-    /// Whether the rig may be moved.
-    pub fn ready(&self) -> bool {
-        *self.session.standing() == Standing::Ready
-    }
-
     /// Asks the checker to close the books.
     ///
     /// # Errors
     /// The breaches, one a line.
     pub fn verdict(&mut self) -> Result<(), String> {
-        self.checker.end(nanos(Span(self.now.0)));
-        if self.checker.total() == 0 {
-            return Ok(());
-        }
-        Err(self
-            .checker
-            .breaches()
-            .iter()
-            .map(|b| format!("{b}\n"))
-            .collect())
+        self.judge.verdict(self.now)
     }
-}
-
-fn micros(at: Time) -> u32 {
-    (at.0 / 1_000) as u32
 }

@@ -110,6 +110,11 @@ pub enum Event {
         /// Which axes.
         axes: Axes,
     },
+    /// A pad said something that changed nothing: it is alive.
+    PadAlive(
+        /// Which.
+        PadId,
+    ),
     /// A stick or trigger's value, raw, before any processing.
     Stick {
         /// Which pad.
@@ -136,6 +141,8 @@ pub enum Event {
     PowerBack,
     /// An axis has found its reference.
     Referenced(usize),
+    /// An axis no longer knows where it is.
+    Unreferenced(usize),
     /// An axis was moved by hand, or its position was set anew.
     Moved(usize),
     /// A file or the operator changed; the facts from now on, if they differ.

@@ -28,6 +28,10 @@ impl Checker {
                 self.plugged(t, *pad, *bus, *may_drive);
             }
             Event::PadUnplugged(pad) => self.unplugged(t, *pad),
+            Event::PadAlive(pad) => {
+                // A pad that is not plugged in has no life to renew.
+                self.heard_from(t, *pad);
+            }
             Event::TakesControl { pad, axes } => {
                 self.withhold(t, *axes);
                 self.drive(*pad, |index, _| axes.has(index));
@@ -36,11 +40,8 @@ impl Checker {
             Event::LinkLost => self.link_lost(t),
             Event::PowerLost => self.power_lost(t),
             Event::PowerBack => self.power_back(t),
-            Event::Referenced(axis) => self.on_axis(*axis, |s| {
-                s.referenced = true;
-                s.travel.look_again();
-                s.sense.leave_end();
-            }),
+            Event::Referenced(axis) => self.knows_where(t, *axis, true),
+            Event::Unreferenced(axis) => self.knows_where(t, *axis, false),
             Event::Moved(axis) => self.on_axis(*axis, |s| {
                 s.travel.look_again();
                 s.sense.leave_end();
@@ -73,6 +74,17 @@ impl Checker {
                 self.withhold(t, Axes::ALL);
             }
         }
+    }
+
+    /// An axis knows where it is from now on, or no longer does.
+    fn knows_where(&mut self, t: Nanos, axis: usize, known: bool) {
+        self.note_consents(t, Axes::one(axis));
+        self.on_axis(axis, |s| {
+            s.referenced = known;
+            s.travel.look_again();
+            s.sense.changed();
+            s.sense.leave_end();
+        });
     }
 
     fn on_axis(&mut self, axis: usize, then: impl FnOnce(&mut AxisState)) {

@@ -8,7 +8,7 @@ use crate::operate::life::silence_bound;
 use crate::operate::modes::{Mode, Switch};
 use crate::operate::pads::Pad;
 use crate::operate::state::Event;
-use crate::operator::{Hand, Source, Sticks};
+use crate::operator::{Hand, MAX_GROUPS, Source, Sticks};
 use crate::output::{Notice, State, Why};
 use crate::time::{Span, Time};
 use crate::{MAX_PADS, output::Place};
@@ -176,18 +176,15 @@ impl Engine {
         }
     }
 
-    pub(super) fn pad_gone(&mut self, pad: PadId) {
-        if self.holders.holds_any(pad) {
-            self.lose_groups_of_gone(pad);
+    /// A pad is gone: what it held stops, and a pad that holds nothing yet gets it.
+    pub(super) fn pad_gone(&mut self, gone: PadId) {
+        if !self.holders.holds_any(gone) {
+            self.holders.gone(gone);
+            return;
         }
-        self.holders.gone(pad);
-    }
-
-    /// A pad that held something is gone: its axes stop, and a pad that holds nothing yet gets them.
-    fn lose_groups_of_gone(&mut self, gone: PadId) {
-        let mut freed = [false; crate::operator::MAX_GROUPS];
-        for group in 0..self.holders.count() {
-            freed[group] = self.holders.holder(group as u8) == Some(gone);
+        let mut freed = [false; MAX_GROUPS];
+        for (group, freed) in freed.iter_mut().enumerate() {
+            *freed = self.holders.holder(group as u8) == Some(gone);
         }
         self.holders.gone(gone);
         let next = self
@@ -234,22 +231,23 @@ impl Engine {
         self.lose_groups(|group| holders.holder(group) == Some(pad), why);
     }
 
-    /// Some groups stop and are withheld. Others that are armed go on; with none, all is withheld.
+    /// Some groups stop and are withheld. Others that are armed go on; with none, motion as a whole
+    /// is withheld.
     fn lose_groups(&mut self, lost: impl Fn(u8) -> bool, why: Why) {
-        let others = self.operator.hands.iter().zip(&self.hands);
-        let mut others = others.filter(|(hand, _)| !lost(hand.group));
-        if self.state != State::Driving || !others.any(|(_, state)| state.armed()) {
-            self.happen(Event::Lost(why));
-            return;
-        }
+        let mut others = false;
         for place in 0..self.hands.len() {
             let hand = &self.operator.hands[place];
             if !lost(hand.group) {
+                others |= self.hands[place].armed();
                 continue;
             }
             let (rig, axis) = (usize::from(hand.rig), usize::from(hand.axis));
             self.withhold_hand(place);
             self.rigs[rig].stop_axis(axis);
+        }
+        if self.state != State::Driving || !others {
+            self.enter(Event::Lost(why));
+            return;
         }
         for group in (0..self.holders.count() as u8).filter(|group| lost(*group)) {
             self.outputs

@@ -7,7 +7,7 @@ use crate::input::{Button, Control, PadBus, PadEvent, PadId};
 use crate::operate::presses::{HELD_FOR, Pressed, Presses};
 use crate::operator::{Enable, Source, StickShape, Sticks};
 use crate::time::{Span, Time};
-use crate::units::held;
+use crate::units::{held, higher};
 use libm::sqrt;
 
 /// What is known of one pad.
@@ -58,7 +58,12 @@ impl Pad {
                     (None, None) => return None,
                     (up, down) => up.unwrap_or(0.0) - down.unwrap_or(0.0),
                 };
-                Some(Reading::axial(held(x, -1.0, 1.0)))
+                // Only two triggers let go are centred: pulled alike they ask for nothing, but are not.
+                let raw = higher(up.unwrap_or(0.0), down.unwrap_or(0.0));
+                Some(Reading {
+                    raw,
+                    ..Reading::axial(held(x, -1.0, 1.0))
+                })
             }
         }
     }

@@ -38,6 +38,11 @@ impl<'a> Word<'a> {
         words
     }
 
+    /// The whole line it stands in.
+    pub fn source_line(&self) -> &'a str {
+        self.source
+    }
+
     /// A problem at this word.
     pub fn problem(&self, message: &str, allowed: &str, mend: &str) -> ScriptProblem {
         ScriptProblem {

@@ -1,0 +1,241 @@
+//! What the laws checker is told, and when: only what could be seen from outside.
+
+use super::facts::{facts, nanos};
+use crate::link::mischief;
+use stillhand_engine::input::{Button, Control, Input, LinkEvent, PadId};
+use stillhand_engine::operator::{MAX_GROUPS, Operator};
+use stillhand_engine::output::{Mover, Notice, Outputs, Place, State, Why};
+use stillhand_engine::rig::Rig;
+use stillhand_engine::time::{Span, Time};
+use stillhand_engine::{MAX_AXES, MAX_PADS};
+use stillhand_laws::{self as laws, Checker, Event};
+
+mod asked;
+mod control;
+mod motion;
+
+/// A position that jumped is found out by the tellings of this time; a residual later than that has
+/// no cause the checker would accept.
+const FOUND_OUT: Span = Span::from_millis(500);
+
+/// The checker and what is needed to tell it what it has to know.
+#[derive(Debug)]
+pub(super) struct Judge {
+    checker: Checker,
+    rig: Rig,
+    operator: Operator,
+    period: Span,
+    /// The last profile offered, until the engine tells that it is in force.
+    expected: Option<Operator>,
+    gears: [u8; MAX_GROUPS],
+    /// Which pads are plugged in, and whether each may drive.
+    pads: [Option<bool>; MAX_PADS],
+    /// The pad that holds each group.
+    holders: [Option<PadId>; MAX_GROUPS],
+    quiet: bool,
+    still: bool,
+    reduced: bool,
+    /// Axes for which reduced speed holds because of where they stand.
+    mistrusted: [bool; MAX_AXES],
+    /// Buttons that are down, and triggers that are pulled, on each pad.
+    down: Vec<(PadId, Button)>,
+    pulled: Vec<(PadId, Control)>,
+    /// What moved each axis in the last tick, as far as the checker was told.
+    movers: [Mover; MAX_AXES],
+    /// Axes whose inching was pressed.
+    inched: [bool; MAX_AXES],
+    enabled: [bool; MAX_AXES],
+    /// The last frame's speeds, picture's sense, units/s.
+    speeds: Vec<f64>,
+    /// The speeds for which the checker was last told the sets.
+    told_speed: [f64; MAX_AXES],
+    /// When an axis was last pushed.
+    slipped: Option<Time>,
+    /// The link is ready.
+    linked: bool,
+    /// The rig has forgotten where it is, and the daemon can't know yet.
+    forgotten: bool,
+}
+
+impl Judge {
+    /// A judge who knows the files, and whether the axes know where they are.
+    pub fn new(rig: &Rig, operator: &Operator, period: Span, referenced: bool) -> Judge {
+        let mut known = facts(rig, operator, period);
+        for axis in &mut known.axes {
+            axis.referenced = referenced;
+        }
+        let mut judge = Judge {
+            checker: Checker::new(known),
+            rig: rig.clone(),
+            operator: operator.clone(),
+            period,
+            expected: None,
+            gears: first_gears(operator),
+            pads: [None; MAX_PADS],
+            holders: [None; MAX_GROUPS],
+            quiet: operator.starts_quiet,
+            still: false,
+            reduced: false,
+            mistrusted: [!referenced; MAX_AXES],
+            down: Vec::new(),
+            pulled: Vec::new(),
+            movers: [Mover::Sticks; MAX_AXES],
+            inched: [false; MAX_AXES],
+            enabled: [false; MAX_AXES],
+            speeds: vec![0.0; rig.axes.len()],
+            told_speed: [0.0; MAX_AXES],
+            slipped: None,
+            linked: false,
+            forgotten: false,
+        };
+        judge.tell_sets(Time(0));
+        judge.tell_quiet(Time(0));
+        judge
+    }
+
+    pub fn checker(&self) -> &Checker {
+        &self.checker
+    }
+
+    /// The speeds of the last frame, picture's sense, units/s.
+    pub fn speeds(&self) -> &[f64] {
+        &self.speeds
+    }
+
+    /// A profile that will be in force when the engine says so.
+    pub fn expect(&mut self, operator: &Operator) {
+        self.expected = Some(operator.clone());
+    }
+
+    pub fn tell(&mut self, at: Time, event: &Event) {
+        self.checker.event(moment(at), event);
+    }
+
+    /// Tells of what is about to go into the engine.
+    pub fn input(&mut self, at: Time, input: &Input, session: u32) {
+        match input {
+            Input::Pad(pad, event) => self.pad(at, *pad, *event),
+            Input::Link(_, LinkEvent::Ready(_)) => {
+                self.linked = true;
+                self.tell(at, &Event::LinkReady { session });
+            }
+            Input::Link(_, LinkEvent::Lost(_)) => {
+                self.linked = false;
+                self.tell(at, &Event::LinkLost);
+                self.frames_over();
+                if std::mem::take(&mut self.forgotten) {
+                    self.each_axis(at, Event::Unreferenced);
+                }
+            }
+            Input::Link(_, LinkEvent::Told(_) | LinkEvent::Unsent(_) | LinkEvent::SentLate(..)) => {
+            }
+            Input::End => self.tell(at, &Event::End),
+        }
+    }
+
+    /// What a mischief is to the laws. What the rig does about it is not told: it has to be right.
+    pub fn rig_event(&mut self, at: Time, event: mischief::Event) {
+        match event {
+            mischief::Event::Power(false) => self.tell(at, &Event::PowerLost),
+            mischief::Event::Power(true) => self.tell(at, &Event::PowerBack),
+            // A rig that starts anew says nothing: until it is missed, frames go on to nobody.
+            mischief::Event::Reboot { .. } if self.linked => self.forgotten = true,
+            mischief::Event::Reboot { .. } => self.each_axis(at, Event::Unreferenced),
+            mischief::Event::Slip { axis, .. } => {
+                self.slipped = Some(at);
+                self.tell(at, &Event::Moved(axis));
+            }
+            mischief::Event::Fault(_)
+            | mischief::Event::StopInput(_)
+            | mischief::Event::TelemetryPeriod(_)
+            | mischief::Event::TelemetryLose(_)
+            | mischief::Event::TelemetryMute(_)
+            | mischief::Event::Ramps(_)
+            | mischief::Event::Supply(_)
+            | mischief::Event::Drive(_)
+            | mischief::Event::Deaf(_) => {}
+        }
+    }
+
+    /// Every axis has found its reference.
+    pub fn referenced(&mut self, at: Time) {
+        self.forgotten = false;
+        self.each_axis(at, Event::Referenced);
+    }
+
+    fn each_axis(&mut self, at: Time, event: impl Fn(usize) -> Event) {
+        for axis in 0..self.rig.axes.len() {
+            self.tell(at, &event(axis));
+        }
+    }
+
+    pub fn arrival(&mut self, at: Time, arrival: &laws::Arrival) {
+        self.checker.arrival(moment(at), arrival);
+    }
+
+    pub fn plant(&mut self, at: Time, axes: &[laws::PlantAxis]) {
+        self.checker.plant(moment(at), &laws::Plant { axes });
+    }
+
+    /// Looks through what the engine told for what only it knows: which moment it chose for a
+    /// profile or for what waits, and that a telling was too far off. The latter counts only if an
+    /// axis was pushed.
+    pub fn outputs(&mut self, at: Time, outputs: &Outputs) {
+        for notice in outputs.notices.iter() {
+            match notice {
+                Notice::ProfileApplied => self.take_over(at),
+                Notice::Gear { group, gear } => self.shifted(at, group, gear),
+                Notice::Mode(mode, on) => self.switched(at, mode, on),
+                Notice::Holds { group, pad } => self.passed(at, group, pad),
+                Notice::Place { axis, place, .. } => {
+                    self.mistrusted[usize::from(axis)] = place != Place::Inside;
+                    self.tell_sets(at);
+                }
+                Notice::Entered(
+                    State::Withheld(Why::Residual { .. })
+                    | State::NoPad(Why::Residual { .. })
+                    | State::NoLink(Why::Residual { .. }),
+                ) if self.slipped.is_some_and(|t| at.since(t) <= FOUND_OUT) => {
+                    self.each_axis(at, Event::Residual);
+                }
+                _ => {}
+            }
+        }
+        if let Some(rig) = outputs.rigs.first() {
+            self.moved_by(at, &rig.axes);
+        }
+    }
+
+    /// Closes the books.
+    ///
+    /// # Errors
+    /// The breaches, one a line.
+    pub fn verdict(&mut self, at: Time) -> Result<(), String> {
+        self.checker.end(moment(at));
+        if self.checker.total() == 0 {
+            return Ok(());
+        }
+        Err(self
+            .checker
+            .breaches()
+            .iter()
+            .map(|b| format!("{b}\n"))
+            .collect())
+    }
+}
+
+fn moment(at: Time) -> laws::Nanos {
+    nanos(Span(at.0))
+}
+
+/// The gear each group begins in.
+fn first_gears(operator: &Operator) -> [u8; MAX_GROUPS] {
+    std::array::from_fn(|group| {
+        let own = operator
+            .hands
+            .iter()
+            .filter(|hand| usize::from(hand.group) == group);
+        let most = own.map(|hand| hand.gears.count()).max().unwrap_or(1);
+        operator.first_gear.min(most - 1)
+    })
+}

@@ -1,0 +1,186 @@
+//! Scenarios as text: what people and machines do, and what must come of it. `scenarios/README.md` says
+//! how to write one.
+//!
+//! Each runs in virtual time through engine, session, wire, rig end and mechanics, judged by the laws
+//! checker from its first frame to its last. `SCENARIO=pad-lost cargo test --test scenarios` plays only those with that in their
+//! names.
+
+#[path = "support/scenario/mod.rs"]
+mod scenario;
+
+use scenario::{play, read};
+use std::path::PathBuf;
+
+const FOLDER: &str = "tests/scenarios";
+const HEAD: &str = "rig bench\noperator talk\n";
+
+/// All scenarios, by name.
+fn files() -> Vec<PathBuf> {
+    let top = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join(FOLDER);
+    let entries = std::fs::read_dir(top).expect("the folder of scenarios");
+    let mut files: Vec<PathBuf> = entries
+        .map(|entry| entry.expect("readable").path())
+        .collect();
+    files.retain(|path| path.extension().is_some_and(|e| e == "txt"));
+    files.sort();
+    files
+}
+
+fn run(name: &str, text: &str) -> Result<(), String> {
+    play(&read(name, text)?)
+}
+
+#[test]
+fn every_scenario_comes_out_as_it_says() {
+    let wanted = std::env::var("SCENARIO").unwrap_or_default();
+    let mut failures = Vec::new();
+    let mut played = 0;
+    for path in files() {
+        let file = path
+            .file_name()
+            .expect("a file")
+            .to_string_lossy()
+            .into_owned();
+        if !file.contains(&wanted) {
+            continue;
+        }
+        played += 1;
+        let text = std::fs::read_to_string(&path).expect("text");
+        if let Err(failure) = run(&format!("{FOLDER}/{file}"), &text) {
+            failures.push(failure);
+        }
+    }
+    assert!(played > 0, "no scenario has {wanted:?} in its name");
+    assert!(failures.is_empty(), "\n{}", failures.join("\n"));
+}
+
+/// Every line of a text that makes no sense is told with file, line and caret, whichever language it is in.
+#[test]
+fn problems_of_a_text_are_told_with_file_and_line() {
+    let text = format!(
+        "{HEAD}0.0 ABS_QX 1\n0.1 pad2 BTN_EAST 2\n0.2 POWR OFF\n0.3 SLIP crane 4\n\
+         0.4 pad2 UNPLUG now\n0.5 expect rest\n"
+    );
+    let told = run("hall.txt", &text).expect_err("it makes no sense");
+    for place in ["3:5", "4:19", "5:5", "6:10", "7:17"] {
+        assert!(
+            told.contains(&format!("hall.txt:{place}: ")),
+            "{place}:\n{told}"
+        );
+    }
+    assert!(told.contains("did you mean POWER?"), "{told}");
+
+    let text = format!(
+        "{HEAD}0.0 expect stat driving\n0.1 expect state drivin\n0.2 expect speed crane 1 +-0\n\
+         0.3 expect speed pan 1\n0.4 expect gear 9\n0.5 expect rest now\n0.6 expect notice pan\n\
+         0.7 expect state driving \"no end\n0.8 late 120\n0.9 cable cut\n0.5 stop\n1.0\n1.1 jump\n"
+    );
+    let told = run("hall.txt", &text).expect_err("it makes no sense");
+    let places = [
+        "3:12", "4:18", "5:18", "6:22", "7:17", "8:17", "9:12", "10:26", "11:10", "12:11", "13:1",
+        "14:1", "15:5",
+    ];
+    for place in places {
+        assert!(
+            told.contains(&format!("hall.txt:{place}: ")),
+            "{place}:\n{told}"
+        );
+    }
+}
+
+#[test]
+fn problems_of_the_head_are_told_with_file_and_line() {
+    for (text, place) in [
+        (
+            "rig bench\noperator walk\n0 expect rest\n",
+            "hall.txt:2:10: ",
+        ),
+        ("rig bench\nspeed 4\n", "hall.txt:2:1: "),
+        ("rig bench\noperator talk\npad2 radio\n", "hall.txt:3:6: "),
+        ("rig bench\noperator talk\ntick 4\n", "hall.txt:3:6: "),
+        ("rig bench\n0.0 expect rest\n", "hall.txt: no operator"),
+        (
+            "rig bench\noperator talk\n0.0 ABS_RX 1\n",
+            "expects nothing",
+        ),
+        ("rig:\n  [rig]\n", "has no end"),
+        (
+            "rig:\n  [rig]\n  id = 4\nend\noperator talk\n",
+            "hall.txt:3:8",
+        ),
+    ] {
+        let told = run("hall.txt", text).expect_err(text);
+        assert!(told.contains(place), "{text}{told}");
+    }
+}
+
+/// Each kind of expectation can fail, and says what was found.
+#[test]
+fn an_expectation_that_is_not_met_fails_and_says_what_was_found() {
+    let moving = "0.0 ABS_RX 0\n0.5 ABS_RX 1\n";
+    for (expectation, found) in [
+        ("state stopped", "state driving"),
+        ("state driving \"the rig sings\"", "the sticks move the rig"),
+        ("speed pan 2.9 +-0.05", "found: 3.0000"),
+        ("speed pan > 3.5", "found: 3.0000"),
+        ("speed pan < 2", "found: 3.0000"),
+        ("position pan 0 +-1", "found: 3.2"),
+        ("full-stick pan 8 +-1", "found: 3.0000"),
+        ("binding pan travel", "binding gear"),
+        ("gear 3", "gear 2"),
+        ("rest", "moving: pan sent 3.0000, real 3.0000"),
+        ("moving tilt", "at rest"),
+        ("notice \"gear\"", "not among the new ones"),
+        (
+            "no notice \"pad 1\"",
+            "it was said: \"pad 1 is in control\"",
+        ),
+        ("pad 2", "pad 1"),
+        ("pad none", "pad 1"),
+        ("armed pan no", "armed yes"),
+        ("referenced pan no", "referenced yes"),
+        ("ended", "not ended"),
+    ] {
+        let text = format!("{HEAD}{moving}2.0 expect {expectation}\n");
+        let told = run("hall.txt", &text).expect_err(expectation);
+        assert!(
+            told.starts_with("hall.txt:5: expected: 2.0 expect "),
+            "{told}"
+        );
+        assert!(told.contains(found), "{expectation}:\n{told}");
+        assert!(
+            told.contains("pad 1: Moved(Rx, 1.0)"),
+            "no timeline:\n{told}"
+        );
+    }
+}
+
+/// The judge is awake: motors that manage a fiftieth of their strength can't stop in time, and nothing
+/// but the true motion shows it.
+#[test]
+fn a_broken_law_fails_a_scenario_that_expects_nothing_of_it() {
+    let text = "rig bench\noperator concert\n0.0 ABS_RX 0\n0.5 ABS_RX 1\n2.0 RAMPS 2\n\
+                2.0 BTN_EAST 1\n2.1 expect state stopped\n";
+    let told = run("hall.txt", text).expect_err("too weak to stop");
+    assert!(told.contains("law loss broken"), "{told}");
+    assert!(told.contains("axis pan"), "{told}");
+}
+
+/// The page's own example plays, and the page names every kind of expectation.
+#[test]
+fn the_page_for_writers_is_true() {
+    let page = include_str!("scenarios/README.md");
+    let lines = page.lines().skip_while(|line| !line.starts_with("    # "));
+    let example: String = lines
+        .take_while(|line| !line.starts_with('#'))
+        .map(|line| format!("{}\n", line.trim_start()))
+        .collect();
+    assert!(example.contains("expect rest"), "the example is gone");
+    run("the example of README.md", &example).expect("it plays");
+    for kind in scenario::KINDS {
+        assert!(
+            page.contains(&format!("| `{kind}")),
+            "{kind} is not on the page"
+        );
+    }
+}

@@ -1,0 +1,81 @@
+//! Scenarios as text: what people and machines do, and what must come of it, in virtual time.
+//!
+//! `tests/scenarios/README.md` is the page for those who write them.
+
+mod expect;
+mod play;
+mod read;
+mod timeline;
+mod words;
+
+use expect::Expect;
+use stillhand::cli::words::About;
+use stillhand::link::mischief::Event;
+use stillhand::shell::pad::script::Script;
+use stillhand::soak::world::WorldOptions;
+use stillhand_engine::input::PadBus;
+use stillhand_engine::operator::Operator;
+use stillhand_engine::rig::Rig;
+use stillhand_engine::time::Span;
+
+pub use expect::KINDS;
+pub use play::play;
+pub use read::read;
+
+/// A scenario that makes sense from its first line to its last.
+pub struct Scenario {
+    /// The file, as failures name it.
+    pub name: String,
+    /// Its lines, to be shown in failures.
+    pub text: Vec<String>,
+    pub rig: Rig,
+    pub operator: Operator,
+    /// The rig never knows where it is.
+    pub unreferenced: bool,
+    pub options: WorldOptions,
+    /// Each at its place.
+    pub pads: Vec<Pad>,
+    pub mischief: Vec<(Span, Event)>,
+    /// Everything else, in the order of its lines.
+    pub steps: Vec<Step>,
+    /// The time of the last line.
+    pub length: Span,
+}
+
+impl Scenario {
+    /// What the words of the screens are about.
+    pub fn about(&self) -> About<'_> {
+        About {
+            rig: &self.rig,
+            operator: &self.operator,
+        }
+    }
+}
+
+/// A pad and what is done on it, if anything is.
+pub struct Pad {
+    pub bus: PadBus,
+    pub drives: bool,
+    pub script: Option<Script>,
+}
+
+/// One line that is neither a pad's nor the rig's.
+pub struct Step {
+    pub line: usize,
+    pub at: Span,
+    pub what: What,
+}
+
+pub enum What {
+    /// The next turn of the loop comes so much after the one before.
+    Late(Span),
+    /// The cable is pulled (`false`) or plugged in.
+    Cable(bool),
+    /// The port takes nothing (`true`) or takes all again.
+    Stuck(bool),
+    /// The daemon is commanded to stop.
+    Stop,
+    /// The daemon is asked to end.
+    End,
+    Expect(Expect),
+}

@@ -1,0 +1,224 @@
+//! Plays a scenario.
+
+use super::expect::View;
+use super::timeline::Timeline;
+use super::{Scenario, Step, What};
+use stillhand::cli::words;
+use stillhand::shell::pad::player::Player;
+use stillhand::soak::world::World;
+use stillhand_engine::input::{PadEvent, PadId};
+use stillhand_engine::time::{Span, Time};
+
+/// A rig that is not ready by then never will be.
+const PATIENCE: Span = Span::from_millis(10_000);
+/// The world goes on so long after the last line: a stop begun there is seen to end.
+const AFTERWARDS: Span = Span::from_millis(2_000);
+
+/// Plays it to its end.
+///
+/// # Errors
+/// For people: each expectation that was not met, with its line, and the timeline around the first;
+/// or the first breach of a law.
+pub fn play(scenario: &Scenario) -> Result<(), String> {
+    let made = if scenario.unreferenced {
+        World::unreferenced
+    } else {
+        World::new
+    };
+    let world = made(&scenario.rig, &scenario.operator, scenario.options)?;
+    let mut stage = Stage {
+        scenario,
+        world,
+        zero: Time(0),
+        players: players(scenario),
+        done: 0,
+        mischief_done: 0,
+        checked: 0,
+        late: None,
+        timeline: Timeline::default(),
+        notices: Vec::new(),
+        seen: 0,
+        failures: Vec::new(),
+    };
+    stage.meet()?;
+    let end = Span(scenario.length.0 + AFTERWARDS.0);
+    while stage.since_zero() < end {
+        stage.turn();
+        if stage.world.checker().total() > 0 {
+            break;
+        }
+    }
+    stage.verdict()
+}
+
+fn players(scenario: &Scenario) -> Vec<(PadId, Player)> {
+    let pads = scenario.pads.iter().enumerate();
+    pads.filter_map(|(place, pad)| {
+        let script = pad.script.clone()?;
+        Some((PadId(place as u8), Player::new(script, pad.drives)))
+    })
+    .collect()
+}
+
+struct Stage<'a> {
+    scenario: &'a Scenario,
+    world: World,
+    /// When the rig was ready.
+    zero: Time,
+    players: Vec<(PadId, Player)>,
+    /// How many steps were taken, expectations among them, ...
+    done: usize,
+    mischief_done: usize,
+    /// ... and how many were held against the world.
+    checked: usize,
+    late: Option<Span>,
+    timeline: Timeline,
+    notices: Vec<String>,
+    seen: usize,
+    failures: Vec<(Span, String)>,
+}
+
+impl Stage<'_> {
+    fn since_zero(&self) -> Span {
+        self.world.now().since(self.zero)
+    }
+
+    fn meet(&mut self) -> Result<(), String> {
+        while !self.world.ready() {
+            self.world.tick();
+            self.hear();
+            if self.world.now() > Time(0) + PATIENCE {
+                let standing = self.world.standing();
+                return Err(format!(
+                    "{}: the rig is never ready: {standing:?}",
+                    self.scenario.name
+                ));
+            }
+        }
+        self.zero = self.world.now();
+        Ok(())
+    }
+
+    fn turn(&mut self) {
+        self.happen();
+        let pause = self.late.take().unwrap_or(self.scenario.options.period);
+        let next = (self.world.now() + pause).since(self.zero);
+        self.play_pads(next);
+        self.world.tick_after(pause);
+        self.hear();
+        self.timeline.look(self.since_zero(), &self.world);
+        self.check();
+    }
+
+    /// Everything but the pads: what is due by now.
+    fn happen(&mut self) {
+        let now = self.since_zero();
+        while let Some((at, event)) = self.scenario.mischief.get(self.mischief_done)
+            && *at <= now
+        {
+            self.mischief_done += 1;
+            self.timeline.note(now, format!("rig: {event:?}"));
+            self.world.mischief(*event);
+        }
+        while let Some(step) = self.scenario.steps.get(self.done)
+            && step.at <= now
+        {
+            self.done += 1;
+            match step.what {
+                What::Late(pause) => self.late = Some(pause),
+                What::Cable(true) => self.world.plug_cable(),
+                What::Cable(false) => self.world.pull_cable(),
+                What::Stuck(stuck) => self.world.clog_port(stuck),
+                What::Stop => self.world.command_stop(),
+                What::End => self.world.end(),
+                What::Expect(_) => continue,
+            }
+            self.timeline.note(now, self.line(step));
+        }
+    }
+
+    fn play_pads(&mut self, until: Span) {
+        let mut due = Vec::new();
+        for (place, (pad, player)) in self.players.iter_mut().enumerate() {
+            while let Some((at, event)) = player.due(until) {
+                due.push((at, place, *pad, event));
+            }
+        }
+        due.sort_by_key(|(at, place, ..)| (*at, *place));
+        for (at, _, pad, event) in due {
+            let event = match event {
+                PadEvent::Plugged { drives, .. } => PadEvent::Plugged {
+                    bus: self.scenario.pads[usize::from(pad.0)].bus,
+                    drives,
+                },
+                other => other,
+            };
+            self.timeline
+                .note(at, format!("pad {}: {event:?}", pad.0 + 1));
+            self.world.pad(pad, event);
+        }
+    }
+
+    fn hear(&mut self) {
+        let now = self.since_zero();
+        let notices = self.world.outputs().notices;
+        for notice in notices.iter() {
+            let (_, text) = words::notice(notice, &self.scenario.about());
+            self.timeline.note(now, format!("told: {text}"));
+            self.notices.push(text);
+        }
+    }
+
+    /// Holds the expectations of this moment against the world.
+    fn check(&mut self) {
+        let now = self.since_zero();
+        while let Some(step) = self.scenario.steps.get(self.checked)
+            && step.at <= now
+        {
+            self.checked += 1;
+            let What::Expect(expect) = &step.what else {
+                continue;
+            };
+            let view = View {
+                about: self.scenario.about(),
+                world: &self.world,
+                notices: &self.notices,
+                seen: &mut self.seen,
+            };
+            if let Err(found) = expect.check(view) {
+                let name = &self.scenario.name;
+                let failure = format!(
+                    "{name}:{}: expected: {}\n  found: {found}",
+                    step.line,
+                    self.line(step)
+                );
+                self.failures.push((now, failure));
+            }
+        }
+    }
+
+    fn line(&self, step: &Step) -> String {
+        let line = &self.scenario.text[step.line - 1];
+        line.trim().to_owned()
+    }
+
+    fn verdict(mut self) -> Result<(), String> {
+        let now = self.since_zero();
+        let laws = self.world.verdict();
+        let mut text = String::new();
+        for (_, failure) in &self.failures {
+            text += failure;
+            text.push('\n');
+        }
+        if let Err(breaches) = laws {
+            let name = &self.scenario.name;
+            let zero = self.zero.0 as f64 / 1e9;
+            text += &format!("{name}: laws broken (time zero is {zero:.3} s there):\n{breaches}");
+        }
+        if text.is_empty() {
+            return Ok(());
+        }
+        let first = self.failures.first().map_or(now, |(at, _)| *at);
+        Err(format!("{text}around it:\n{}", self.timeline.around(first)))
+    }
+}
