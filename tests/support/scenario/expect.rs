@@ -8,8 +8,17 @@ use stillhand_engine::output::{AxisStatus, Ceiling};
 use stillhand_engine::rig::Rig;
 
 /// The states, as the screens call them.
-const STATES: [&str; 6] = [
-    "no link", "no pad", "stopped", "withheld", "driving", "ending",
+const STATES: [&str; 10] = [
+    "no link",
+    "POWER OFF",
+    "rig fault",
+    "rig stopped",
+    "no pad",
+    "stopped",
+    "withheld",
+    "driving",
+    "still",
+    "ending",
 ];
 
 /// All kinds, for messages.
@@ -237,8 +246,14 @@ fn state(words: &mut Rest<'_, '_>) -> Read<String> {
     let allowed = STATES.join(", ");
     let first = words.next(&allowed)?;
     let mut word = first.text.to_owned();
-    if word == "no" {
-        word = format!("no {}", words.next("link or pad")?.text);
+    let second = match first.text {
+        "no" => Some("link or pad"),
+        "POWER" => Some("OFF"),
+        "rig" => Some("fault or stopped"),
+        _ => None,
+    };
+    if let Some(second) = second {
+        word = format!("{word} {}", words.next(second)?.text);
     }
     if STATES.contains(&word.as_str()) {
         return Ok(word);
