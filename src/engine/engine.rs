@@ -1,6 +1,8 @@
 //! The one entry: a tick and its inputs in, frames, notices and status out.
 
-use crate::input::{Input, Inputs, LATENESS_BOUND, LinkEvent, LinkLoss, PadEvent, PadId, Tick};
+use crate::input::{
+    Input, Inputs, LATENESS_BOUND, LinkEvent, LinkLoss, PadEvent, PadId, StopSource, Tick,
+};
 use crate::motion::rig::{RigChange, RigMotion};
 use crate::operate::hand::HandState;
 use crate::operate::holders::Holders;
@@ -124,7 +126,7 @@ impl Engine {
             rig.pass(now, dt, link_events(inputs.edges, place));
         }
         if let Some(by) = inputs.stop {
-            self.happen(Event::Stop(by));
+            self.stop(by);
         }
         for edge in inputs.edges {
             self.take(now, edge);
@@ -162,6 +164,14 @@ impl Engine {
         if self.operator.starts_quiet {
             self.modes.quiet = Switch::On;
         }
+    }
+
+    /// Stops everything.
+    fn stop(&mut self, by: StopSource) {
+        if !matches!(self.state, State::Stopped(_)) {
+            self.forget_release();
+        }
+        self.happen(Event::Stop(by));
     }
 
     /// Lets something happen to the whole rig: its effects, then the change of state.

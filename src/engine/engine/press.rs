@@ -31,12 +31,12 @@ impl Engine {
         manner: Manner,
     ) {
         match action {
-            Action::Stop => self.happen(Event::Stop(StopSource::Pad(pad))),
+            Action::Stop => self.stop(StopSource::Pad(pad)),
             Action::Control { group } => self.ask(now, pad, group),
             // Everything else is for pads that hold something.
             _ if !self.holders.holds_any(pad) => {}
-            // Held and watched: see `watch_release`.
-            Action::Release => {}
+            // One that is held is watched: see `watch_release`.
+            Action::Release => self.release(pad),
             Action::GearUp => self.shift(pad, action),
             Action::GearDown => self.shift(pad, action),
             Action::Quiet | Action::Still | Action::Reduced | Action::Rolling => {

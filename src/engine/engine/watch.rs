@@ -86,21 +86,32 @@ impl Engine {
         }
         let press = self.operator.bindings.release();
         for id in (0..MAX_PADS as u8).map(PadId) {
-            let Some(pad) = self.pads.get(id) else {
-                continue;
-            };
-            let centred = || {
-                let hands = self.operator.hands.iter();
-                hands
-                    .into_iter()
-                    .all(|hand| centred(pad, hand, &self.operator.sticks))
-            };
-            if self.holders.holds_any(id) && pad.pressing(now, press) && centred() {
-                self.happen(Event::Released);
-                if let Some(pad) = self.pads.get_mut(id) {
-                    pad.consume(press.button());
-                }
-                return;
+            let pressing = |pad: &Pad| pad.pressing(now, press);
+            if self.holders.holds_any(id) && self.pads.get(id).is_some_and(pressing) {
+                self.release(id);
+            }
+        }
+    }
+
+    /// Releases a stop if the pad's known sticks are centred.
+    pub(super) fn release(&mut self, id: PadId) {
+        let Some(pad) = self.pads.get(id) else {
+            return;
+        };
+        let sticks = &self.operator.sticks;
+        let centred = |hand: &Hand| centred(pad, hand, sticks);
+        if matches!(self.state, State::Stopped(_)) && self.operator.hands.iter().all(centred) {
+            self.happen(Event::Released);
+            self.forget_release();
+        }
+    }
+
+    /// A release that is held now belongs to what was before: it must be pressed anew.
+    pub(super) fn forget_release(&mut self) {
+        let button = self.operator.bindings.release().button();
+        for id in (0..MAX_PADS as u8).map(PadId) {
+            if let Some(pad) = self.pads.get_mut(id) {
+                pad.consume(button);
             }
         }
     }

@@ -111,14 +111,14 @@ impl Pad {
         }
     }
 
-    /// Whether a press is under way long enough at this moment.
+    /// Whether a held press, which has done nothing yet, is under way long enough.
     pub fn pressing(&self, now: Time, press: Press) -> bool {
         match press {
-            Press::Tap(button) => self.held_since(button).is_some(),
             Press::Held(button) => self
                 .held_since(button)
                 .is_some_and(|since| now.since(since) >= HELD_FOR),
-            Press::With { with, button } => self.is_down(with) && self.is_down(button),
+            // Both act as the button goes down, and then no longer.
+            Press::Tap(_) | Press::With { .. } => false,
         }
     }
 
