@@ -209,9 +209,9 @@ mod tests {
     use rustix::fs::{OFlags, fcntl_setfl};
     use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
     use std::path::Path;
-    use std::time::Instant;
+    use stillhand_engine::time::Span;
 
-    const PATIENCE: Duration = Duration::from_secs(20);
+    const PATIENCE: Span = Span::from_millis(20_000);
 
     /// The far end, never waiting, and the line.
     fn start(clock: Clock) -> (OwnedFd, Line, JoinHandle<()>) {
@@ -229,7 +229,7 @@ mod tests {
     /// Takes until `enough` bytes came, or the end.
     fn gather(line: &mut Line, enough: usize) -> (Vec<u8>, Vec<Time>, Moved) {
         let (mut bytes, mut times) = (Vec::new(), Vec::new());
-        let end = Instant::now() + PATIENCE;
+        let end = Clock::system().now() + PATIENCE;
         loop {
             let moved = line.take(4_096, |at, piece| {
                 bytes.extend(piece);
@@ -238,15 +238,19 @@ mod tests {
             if bytes.len() >= enough || moved == Moved::Gone {
                 return (bytes, times, moved);
             }
-            assert!(Instant::now() < end, "only {} bytes came", bytes.len());
+            assert!(
+                Clock::system().now() < end,
+                "only {} bytes came",
+                bytes.len()
+            );
             std::thread::sleep(Duration::from_millis(1));
         }
     }
 
     fn ends(thread: JoinHandle<()>) {
-        let end = Instant::now() + PATIENCE;
+        let end = Clock::system().now() + PATIENCE;
         while !thread.is_finished() {
-            assert!(Instant::now() < end, "the reader lives on");
+            assert!(Clock::system().now() < end, "the reader lives on");
             std::thread::sleep(Duration::from_millis(1));
         }
         thread.join().expect("no panic");
@@ -261,9 +265,9 @@ mod tests {
         let said: Vec<u8> = (0..200).collect();
         assert_eq!(rustix::io::write(&far, &said), Ok(200));
         // Until the reader has all of it; only then the loop looks.
-        let end = Instant::now() + PATIENCE;
+        let end = Clock::system().now() + PATIENCE;
         while line.pieces.slots() < 200_usize.div_ceil(PIECE) {
-            assert!(Instant::now() < end, "nothing came");
+            assert!(Clock::system().now() < end, "nothing came");
             std::thread::sleep(Duration::from_millis(1));
         }
         let came = clock.now();
