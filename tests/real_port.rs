@@ -67,6 +67,45 @@ fn the_cable_pulled_and_put_back_in_mid_move() {
     });
 }
 
+/// Each port has a thread and descriptors of its own; they go with it.
+#[test]
+fn fifty_reconnects_leave_no_thread_and_no_descriptor_behind() {
+    steadily(|| {
+        let folder = tempfile::tempdir().expect("a folder");
+        let name = folder.path().join("port");
+        let mut line = Line::start(hall::config());
+        point(&name, line.path());
+        let mut daemon = Start::new(arguments(&folder, &name, &[])).go();
+        let folder_of_it = PathBuf::from(format!("/proc/{}", daemon.pid()));
+        let count = |what: &str| {
+            let entries = std::fs::read_dir(folder_of_it.join(what));
+            entries.expect("our child").count()
+        };
+        let mut reconnect = |times: u32| {
+            for _ in 0..times {
+                line.want_greeted();
+                let fresh = Line::start(hall::config());
+                point(&name, fresh.path());
+                drop(std::mem::replace(&mut line, fresh));
+            }
+            line.want_greeted();
+            (count("task"), count("fd"))
+        };
+        // The first few until everything else has started: pads, log.
+        let before = reconnect(5);
+        let mut after = reconnect(50);
+        // The kernel may list a thread for a moment after it was joined.
+        let end = Instant::now() + Duration::from_secs(5);
+        while after != before && Instant::now() < end {
+            std::thread::sleep(Duration::from_millis(10));
+            after = (count("task"), count("fd"));
+        }
+        assert_eq!(after, before, "threads and descriptors");
+        daemon.signal(libc::SIGTERM);
+        assert_eq!(daemon.end(), 0, "{}", daemon.all());
+    });
+}
+
 /// The line takes nothing any more while the rig still talks: told, stopped, and nothing of what was
 /// stuck in it is acted upon when it flows again.
 #[test]

@@ -180,8 +180,9 @@ fn prepare(args: &RunArgs) -> Result<Prepared, Outcome> {
         .map_err(Outcome::bad_file)?;
     let (port_path, bench) = pick_port(args, &file, path.as_deref())?;
     let port = Port::open(&port_path, file.baud).map_err(Outcome::fault)?;
-    let (opener, ports) = Opener::start(port_path, file.baud).map_err(Outcome::fault)?;
     let clock = Clock::new();
+    let (opener, ports) =
+        Opener::start(port, port_path, file.baud, move || clock.now()).map_err(Outcome::fault)?;
     let options = ReaderOptions {
         choices: args.pad.clone(),
         wired: Vec::new(),
@@ -198,7 +199,6 @@ fn prepare(args: &RunArgs) -> Result<Prepared, Outcome> {
     let drive = Drive {
         engine,
         session: Session::new(&file.rig, first_session),
-        port: Some(port),
         ports,
         inbox,
         script: script.map(|s| (PadId(MAX_PADS as u8 - 1), Player::new(s, true))),

@@ -9,7 +9,7 @@
 //! | [`budget`] | how many frames a line can carry | never |
 //! | [`writer`] | the one frame on its way into the port | never |
 //! | [`traffic`] | what left, and what of it was lost | never |
-//! | [`port`] | the serial port, non-blocking once it is open | while opening, on its own thread |
+//! | [`port`] | the serial port | opening, reading and closing may, on threads of their own; writing never |
 //! | [`mischief`] | what the bench rig does wrong on request | never |
 //! | [`plant`] | the mechanics of the bench rig | never |
 //! | [`mod@bench`] | the simulated rig behind a pseudo-terminal, a process of its own | yes, it is a process |

@@ -3,12 +3,20 @@
 //! Opening, closing and a killed daemon leave the rig alone: hang-up-on-close is cleared, and the
 //! control lines are not touched beyond what the kernel does when a port is opened. A write is one
 //! call; what the port does not take at once stays with the caller.
+//!
+//! **Non-blocking is not enough.** On Linux, `poll` and `read` of a terminal whose input is empty wait
+//! for the kernel's own worker to hand over what has arrived (`tty_buffer_flush_work` in
+//! `drivers/tty/n_tty.c`), and that worker runs at ordinary priority: with all cores busy, stalls of a
+//! quarter of a second were measured, whatever the priority of the caller. `write` alone has no such
+//! wait: none of 30,000 took 1 ms beside a reader on the same busy machine, where one in 70 polls for
+//! room did. So [`Outlet`] writes without asking for room first and is for the control loop; everything
+//! else of a port is for threads that may wait.
 
-use rustix::fd::BorrowedFd;
+use rustix::fd::{AsFd, BorrowedFd, OwnedFd};
 use rustix::fs::{OFlags, fcntl_getfl, fcntl_setfl};
 use rustix::termios::{ControlModes, OptionalActions, tcgetattr, tcsetattr};
 use serialport::{SerialPort, TTYPort};
-use std::io::{ErrorKind, Read, Write};
+use std::io::{ErrorKind, Read};
 use std::os::fd::AsRawFd;
 use std::os::unix::fs::FileTypeExt;
 use std::path::{Path, PathBuf};
@@ -18,6 +26,12 @@ use std::time::Duration;
 #[derive(Debug)]
 pub struct Port {
     tty: TTYPort,
+}
+
+/// The writing side of an open port, for the control loop. Never waits.
+#[derive(Debug)]
+pub struct Outlet {
+    fd: OwnedFd,
 }
 
 /// What a read or write did.
@@ -108,29 +122,62 @@ impl Port {
             .open_native()
             .map_err(|error| classify(path, baud, &error))?;
         let other = |error: rustix::io::Errno| PortProblem::Other(path.into(), error.to_string());
-        // SAFETY: the descriptor is owned by `tty`, which outlives this borrow.
-        let fd = unsafe { BorrowedFd::borrow_raw(tty.as_raw_fd()) };
+        let port = Port { tty };
+        let fd = port.as_fd();
         let flags = fcntl_getfl(fd).map_err(other)?;
         fcntl_setfl(fd, flags | OFlags::NONBLOCK).map_err(other)?;
         let mut termios = tcgetattr(fd).map_err(other)?;
         termios.control_modes.remove(ControlModes::HUPCL);
         tcsetattr(fd, OptionalActions::Now, &termios).map_err(other)?;
-        Ok(Port { tty })
+        Ok(port)
     }
 
-    /// Reads what is there.
+    /// Reads what is there. May wait for the kernel's worker, so not from the control loop.
     pub fn read(&mut self, buffer: &mut [u8]) -> Moved {
         moved(self.tty.read(buffer))
     }
 
     /// Writes as much of `bytes` as the port takes at once.
     pub fn write(&mut self, bytes: &[u8]) -> Moved {
-        moved(self.tty.write(bytes))
+        write(self.as_fd(), bytes)
+    }
+
+    /// A writing side of its own for another thread. Both share the port, which is closed when the last of
+    /// them goes; closing may wait for what is still to be sent.
+    ///
+    /// # Errors
+    /// The system's, if it has no descriptor left.
+    pub fn outlet(&self) -> std::io::Result<Outlet> {
+        Ok(Outlet {
+            fd: self.as_fd().try_clone_to_owned()?,
+        })
     }
 
     /// The port's name as it was opened.
     pub fn name(&self) -> String {
         self.tty.name().unwrap_or_default()
+    }
+}
+
+impl AsFd for Port {
+    fn as_fd(&self) -> BorrowedFd<'_> {
+        // SAFETY: the descriptor is owned by `tty`, which lives as long as this borrow of `self`.
+        unsafe { BorrowedFd::borrow_raw(self.tty.as_raw_fd()) }
+    }
+}
+
+impl Outlet {
+    /// Writes as much of `bytes` as the port takes at once. One call of `write`, and no other.
+    pub fn write(&mut self, bytes: &[u8]) -> Moved {
+        write(self.fd.as_fd(), bytes)
+    }
+}
+
+/// A port that is full says so (EAGAIN); one that is gone has an error of its own (EIO).
+fn write(fd: BorrowedFd<'_>, bytes: &[u8]) -> Moved {
+    match rustix::io::write(fd, bytes) {
+        Ok(0) => Moved::None,
+        result => moved(result.map_err(Into::into)),
     }
 }
 
@@ -204,8 +251,10 @@ mod tests {
         // Until the port is full it takes bytes; then it says so instead of waiting.
         let full = (0..1_000).find(|_| port.write(&[7; 1_024]) == Moved::None);
         assert!(full.is_some());
-        // SAFETY: `port` owns the descriptor and outlives the borrow.
-        let fd = unsafe { BorrowedFd::borrow_raw(port.tty.as_raw_fd()) };
+        let mut outlet = port.outlet().expect("a descriptor");
+        let full = (0..1_000).find(|_| outlet.write(&[7; 1_024]) == Moved::None);
+        assert!(full.is_some(), "the same port");
+        let fd = port.as_fd();
         let termios = tcgetattr(fd).expect("termios");
         assert!(
             !termios.control_modes.contains(ControlModes::HUPCL),
@@ -214,6 +263,8 @@ mod tests {
         assert!(fcntl_getfl(fd).expect("flags").contains(OFlags::NONBLOCK));
         drop(master);
         assert_eq!(port.read(&mut got), Moved::Gone);
+        assert_eq!(port.write(&[7]), Moved::Gone);
+        assert_eq!(outlet.write(&[7]), Moved::Gone);
     }
 
     #[test]

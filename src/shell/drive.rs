@@ -1,16 +1,17 @@
 //! The control loop: one thread owns the engine, the session and the open port.
 //!
-//! Each turn: read what the port has, drain the pads, step the engine, write one frame. Nothing in
-//! it waits: the port is non-blocking, the mailboxes are lock-free, the status is offered to
-//! whoever looks and skipped if someone is just looking.
+//! Each turn: drain the mailboxes of the port and of the pads, step the engine, write one frame.
+//! Nothing in it waits: the port is only written to, and non-blocking; the mailboxes are lock-free;
+//! the status is offered to whoever looks and skipped if someone is just looking.
 
 use super::clock::Clock;
+use super::line::Line;
 use super::opener::Ports;
 use super::pad::player::Player;
 use super::pad::{Inbox, PadInput};
 use super::realtime::{Punctuality, become_punctual};
 use super::stats::{AxisRecord, AxisRow, Lateness};
-use crate::link::port::{Moved, Port};
+use crate::link::port::Moved;
 use crate::link::session::{Session, Standing};
 use crate::link::traffic::Traffic;
 use crate::link::writer::{Sent, Writer};
@@ -26,7 +27,7 @@ use stillhand_engine::{Engine, MAX_AXES};
 
 /// Inputs one turn can take: the pads' ring (2048) plus what the link says in one turn.
 const MOST_INPUTS: usize = 2_112;
-/// Bytes read in one turn: ten times what 921600 baud bring in 20 ms.
+/// Bytes taken in one turn: ten times what 921600 baud bring in 20 ms.
 const MOST_BYTES: usize = 4_096;
 /// Rows of the summary's list of withheld motion; further entries are counted only.
 const MOST_WITHHELD: usize = 256;
@@ -92,9 +93,7 @@ pub struct Drive {
     pub engine: Engine,
     /// What is said on the line.
     pub session: Session,
-    /// The port as it was opened before the start.
-    pub port: Option<Port>,
-    /// Where open ports come from when that one is lost.
+    /// Where open ports come from.
     pub ports: Ports,
     /// Where pad inputs come from.
     pub inbox: Inbox,
@@ -132,10 +131,9 @@ pub struct Record {
 /// The loop's own state.
 struct Turn {
     drive: Drive,
-    port: Option<Port>,
+    line: Option<Line>,
     writer: Writer,
     inputs: Vec<Input>,
-    bytes: Vec<u8>,
     began: Time,
     zero: Option<Time>,
     last: Time,
@@ -185,10 +183,9 @@ impl Turn {
         let now = drive.clock.now();
         Turn {
             drive,
-            port: None,
+            line: None,
             writer: Writer::default(),
             inputs: Vec::with_capacity(MOST_INPUTS),
-            bytes: vec![0; MOST_BYTES],
             began: now,
             zero: None,
             last: now,
@@ -210,7 +207,7 @@ impl Turn {
             self.inputs.push(Input::Link(0, LinkEvent::Unsent(seq)));
         }
         self.take_port(now);
-        self.read_port(now);
+        self.read_port();
         self.drive.session.tick(now);
         self.flush(now);
         self.take_session_events(now);
@@ -233,24 +230,25 @@ impl Turn {
     }
 
     fn take_port(&mut self, now: Time) {
-        if let Some(port) = self.drive.port.take().or_else(|| self.drive.ports.take()) {
-            self.port = Some(port);
+        if let Some(line) = self.drive.ports.take() {
+            self.line = Some(line);
             self.writer.reset();
             self.drive.session.opened(now);
         }
     }
 
-    fn read_port(&mut self, now: Time) {
-        let Some(port) = &mut self.port else { return };
-        match port.read(&mut self.bytes) {
-            Moved::Bytes(count) => self.drive.session.on_bytes(now, &self.bytes[..count]),
-            Moved::None => {}
+    fn read_port(&mut self) {
+        let Some(line) = &mut self.line else { return };
+        let session = &mut self.drive.session;
+        // Heard when it came, which may be a turn ago or more.
+        match line.take(MOST_BYTES, |at, bytes| session.on_bytes(at, bytes)) {
+            Moved::Bytes(_) | Moved::None => {}
             Moved::Gone => self.lose_port(),
         }
     }
 
     fn lose_port(&mut self) {
-        self.port = None;
+        self.line = None;
         self.writer.reset();
         self.drive.session.closed();
         self.drive.ports.want();
@@ -258,8 +256,8 @@ impl Turn {
 
     /// Gets the waiting frame and the handshake out.
     fn flush(&mut self, now: Time) {
-        let Some(port) = &mut self.port else { return };
-        let mut write = |bytes: &[u8]| port.write(bytes);
+        let Some(line) = &mut self.line else { return };
+        let mut write = |bytes: &[u8]| line.write(bytes);
         let (mut sent, late) = self.writer.flush(now, &mut write);
         if let Some(seq) = late {
             self.drive.session.left(seq);
@@ -356,14 +354,14 @@ impl Turn {
         let Some(frame) = outputs.rigs.first().and_then(|rig| rig.frame) else {
             return;
         };
-        let (Some(port), Some(bytes)) = (&mut self.port, self.drive.session.velocity(now, &frame))
+        let (Some(line), Some(bytes)) = (&mut self.line, self.drive.session.velocity(now, &frame))
         else {
             self.unsent = Some(frame.seq);
             return;
         };
         match self
             .writer
-            .offer(now, bytes, Some(frame.seq), &mut |bytes| port.write(bytes))
+            .offer(now, bytes, Some(frame.seq), &mut |bytes| line.write(bytes))
         {
             Sent::Whole => {
                 self.drive.session.left(frame.seq);

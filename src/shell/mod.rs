@@ -6,12 +6,14 @@
 //! | [`lines`] | what text scripts share: words, times, problems |
 //! | [`pad`] | real pads and pad scripts, into a mailbox |
 //! | [`opener`] | opens the port, and again after it was lost, on a thread of its own |
+//! | [`mod@line`] | an open port: the loop writes, a thread of the port's own reads |
 //! | [`drive`] | the control loop: one thread owns the engine |
 //! | [`realtime`] | making that thread punctual |
 //! | [`stats`] | what it did, for the summary |
 
 pub mod clock;
 pub mod drive;
+pub mod line;
 pub mod lines;
 pub mod opener;
 pub mod pad;

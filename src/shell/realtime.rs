@@ -10,6 +10,10 @@ use std::fmt;
 /// Priority within SCHED_FIFO: above ordinary programs, below the kernel's own threads (50).
 const PRIORITY: i32 = 40;
 
+/// That of the threads that feed the loop. Below it: a line that babbles then never puts a turn off, and
+/// what the turn costs the feeder is the length of a turn, tens of microseconds in each period.
+const FEEDER_PRIORITY: i32 = PRIORITY - 1;
+
 /// The loop may compute for this long without sleeping before the kernel ends the process: at 50 Hz
 /// a tick is 20 ms, and a loop that never sleeps again must not lock up the machine.
 const RUNAWAY_US: u64 = 200_000;
@@ -44,7 +48,7 @@ impl fmt::Display for Punctuality {
 
 /// Asks for real-time scheduling of the calling thread and locked memory for the process.
 pub fn become_punctual() -> Punctuality {
-    let scheduling = fifo();
+    let scheduling = fifo(PRIORITY);
     if scheduling.is_ok() {
         bound_runaway();
     }
@@ -55,17 +59,33 @@ pub fn become_punctual() -> Punctuality {
     }
 }
 
-fn fifo() -> Result<i32, String> {
+/// Asks for real-time scheduling of the calling thread, which feeds the loop. Refused, it stays as it is:
+/// the loop's own start message has said what is missing.
+pub fn feed_punctually() {
+    let _ = fifo(FEEDER_PRIORITY);
+}
+
+/// Gives real-time scheduling up, for work that takes long: the kernel ends a process that is long at it,
+/// and threads begun meanwhile would inherit it.
+pub fn feed_at_leisure() {
+    // Always permitted.
+    let _ = schedule(libc::SCHED_OTHER, 0);
+}
+
+fn fifo(priority: i32) -> Result<i32, String> {
+    schedule(libc::SCHED_FIFO, priority)
+}
+
+fn schedule(policy: i32, priority: i32) -> Result<i32, String> {
     let parameters = libc::sched_param {
-        sched_priority: PRIORITY,
+        sched_priority: priority,
     };
     // SAFETY: 0 is the calling thread, and `parameters` lives through the call.
-    let failed =
-        unsafe { libc::sched_setscheduler(0, libc::SCHED_FIFO, &raw const parameters) } != 0;
+    let failed = unsafe { libc::sched_setscheduler(0, policy, &raw const parameters) } != 0;
     if failed {
         Err(last_error())
     } else {
-        Ok(PRIORITY)
+        Ok(priority)
     }
 }
 

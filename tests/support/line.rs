@@ -170,6 +170,11 @@ impl Line {
         self.state().positions.clone()
     }
 
+    /// Waits until a daemon has said anything on this line.
+    pub fn want_greeted(&self) -> Instant {
+        self.want("a greeting", |state| !state.tape.is_empty())
+    }
+
     /// Waits until the last velocity frame satisfies `right`; counts/s per axis.
     pub fn want_asked(&self, what: &str, right: impl Fn(&[f64]) -> bool) -> Instant {
         self.want(what, |state| right(&counts(&state.asked)))

@@ -42,6 +42,10 @@ impl Tape {
         self.arrived.push((self.bytes.len(), at));
     }
 
+    pub fn is_empty(&self) -> bool {
+        self.bytes.is_empty()
+    }
+
     /// Every message with its time; a damaged run is a failure, because a pty damages nothing.
     pub fn messages(&self) -> Vec<(Instant, Value)> {
         let ends = self.run_ends();

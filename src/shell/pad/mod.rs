@@ -48,6 +48,7 @@
 //! them.
 
 pub mod board;
+mod breath;
 pub mod device;
 pub mod mailbox;
 pub mod player;

@@ -13,12 +13,14 @@ use stillhand_engine::input::{PadBus, PadEvent, PadId};
 use stillhand_engine::time::{Span, Time};
 
 use super::board::{Board, PadNotice, PresentPad};
+use super::breath::Breath;
 use super::device::{self, Device};
 use super::lookout::Lookout;
 use super::mailbox::{CAPACITY, Inbox, Outbox, mailbox};
 use super::places::{Place, Places};
 use super::translate::{PadState, Spoken, is_axis};
 use super::{PadChoice, PadInput};
+use crate::shell::realtime::{feed_at_leisure, feed_punctually};
 
 /// A sign of life is passed on when nothing of the pad was for this long: the shortest bound that
 /// hangs on it is ten times as long.
@@ -26,6 +28,8 @@ const ALIVE_EVERY: Span = Span::from_millis(30);
 /// How long to pause when gilrs returns at once for no reason: one tick of the control loop at its
 /// usual rate.
 const PAUSE: Duration = Duration::from_millis(4);
+/// Rest of a thread that events never let sleep.
+const BREATH: Duration = Duration::from_millis(1);
 /// How long to wait for an event while something waits for the control loop.
 const BEHIND: Span = Span::from_millis(5);
 /// Between attempts to begin, when gilrs can't.
@@ -77,6 +81,7 @@ impl PadReader {
             lookout: Lookout::new(now()),
             refused: Vec::new(),
             forbidden: Vec::new(),
+            breath: Breath::new(now()),
             end: Arc::clone(&end),
             board: Arc::clone(&board),
             options,
@@ -139,6 +144,7 @@ struct Worker<N> {
     refused: Vec<(PathBuf, u8)>,
     /// Plugs that may not be opened, which was said.
     forbidden: Vec<PathBuf>,
+    breath: Breath,
     end: Arc<AtomicBool>,
     board: Arc<Board>,
 }
@@ -149,6 +155,8 @@ impl<N: Fn() -> Time> Worker<N> {
             return;
         };
         self.adopt(&gilrs);
+        // From here on a press, a stop's above all, waits for nobody.
+        feed_punctually();
         while !self.is_ended() {
             self.turn(&mut gilrs);
             self.outbox.flush();
@@ -187,7 +195,11 @@ impl<N: Fn() -> Time> Worker<N> {
         }
         // gilrs counts whole milliseconds; less would be none.
         let wait = Duration::from_millis((wait.0 / 1_000_000).max(1));
-        match gilrs.next_event_blocking(Some(wait)) {
+        let event = gilrs.next_event_blocking(Some(wait));
+        if self.breath.is_due(asked, (self.now)()) {
+            std::thread::sleep(BREATH);
+        }
+        match event {
             Some(event) => {
                 self.lookout.heard();
                 self.handle(gilrs, &event);
@@ -306,7 +318,10 @@ impl<N: Fn() -> Time> Worker<N> {
     fn begin_anew(&mut self, gilrs: &mut Gilrs) {
         // Listed beforehand: what is plugged in while gilrs starts is missed, not refused.
         let there = device::list(Path::new(device::INPUT_CLASS));
+        // Long work, and a thread of gilrs' own that would have our scheduling.
+        feed_at_leisure();
         let fresh = open_gilrs(self.options.env_mappings);
+        feed_punctually();
         self.lookout.renewed((self.now)());
         match fresh {
             Ok(fresh) => {

@@ -14,6 +14,9 @@ from build import Failed
 # linux/prctl.h and linux/capability.h
 PR_CAPBSET_DROP = 24
 CAP_SYS_NICE = 23
+# Calls that write, and such as may wait for a device or its driver.
+WRITING = ["write", "writev", "pwrite64", "sendto", "sendmsg"]
+WAITING = ["read", "readv", "poll", "ppoll", "select", "pselect6", "epoll_wait", "epoll_pwait", "fsync", "ioctl"]
 # Beyond what a run was asked for: start, handshake, the last stop.
 PATIENCE = 30
 
@@ -75,22 +78,26 @@ def lateness(built, rate, busy, real_time, seconds):
 
 
 def writes(built, seconds):
-    """How many calls wrote to the port, and how many frames left."""
+    """How many calls wrote to the port, how many frames left, and how often the thread that wrote them made
+    a call that may wait."""
     rig = subprocess.Popen([built.stillhand, "bench-rig"], stdout=subprocess.PIPE, text=True)
     try:
         port = rig.stdout.readline().strip()
         with tempfile.NamedTemporaryFile("r") as trace:
             run = subprocess.run(["strace", "-f", "-qq", "-y", "-o", trace.name, "-e",
-                                  "trace=write,writev,pwrite64,sendto,sendmsg",
+                                  "trace=" + ",".join(WRITING + WAITING),
                                   *command(built, seconds, "--port", port)],
                                  capture_output=True, text=True, timeout=seconds + PATIENCE, check=False)
-            # NUMBER write(FD</dev/pts/N>..., and the port may have "<char ...>" behind its name.
-            call = re.compile(r"^\d+ +\w+\(\d+<" + re.escape(port) + "[<>]", re.MULTILINE)
-            calls = len(call.findall(trace.read()))
+            said = trace.read()
     finally:
         rig.kill()
         rig.wait()
-    return {"calls": calls, "frames": summary(run.stdout, run.stderr)["link"]["sent"]}
+    # THREAD write(FD</dev/pts/N>..., and the port may have "<char ...>" behind its name.
+    wrote = re.compile(rf"^(\d+) +(?:{'|'.join(WRITING)})\(\d+<{re.escape(port)}[<>]", re.MULTILINE)
+    threads = wrote.findall(said)
+    waited = re.compile(rf"^(?:{'|'.join(set(threads))}) +(?:{'|'.join(WAITING)})\(", re.MULTILINE)
+    return {"calls": len(threads), "frames": summary(run.stdout, run.stderr)["link"]["sent"],
+            "waits": len(waited.findall(said)) if threads else None}
 
 
 def ticks_of(pid):

@@ -102,6 +102,8 @@ def writes(sheet, said):
     seen = frames > 0 and others >= 0
     sheet.add("writes.besides_one_a_frame", others if seen else None, "count",
               aim=OTHER_WRITES, bound=OTHER_WRITES, frames=frames, calls=said["calls"])
+    # Of the one thread that writes to the port, the loop's: such a call costs it its punctuality.
+    sheet.add("loop.calls_that_may_wait", said["waits"], "count", aim=0, bound=0)
 
 
 def load(sheet, said):
