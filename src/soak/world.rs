@@ -2,7 +2,7 @@
 //! real rig end; only the clock is made up.
 
 use super::arrivals::{arrival, copies};
-use super::facts::{bus_of, button, ceiling, facts, nanos, normal_set};
+use super::facts::{Losing, bus_of, button, ceiling, facts, nanos, normal_set};
 use crate::link::bench::{BenchOptions, build};
 use crate::link::plant::{EVENED_MS, Plant};
 use crate::link::session::{Session, Standing};
@@ -80,8 +80,8 @@ pub struct World {
     gear: u8,
     /// The last frame's speeds, picture's sense, units/s.
     speeds: Vec<f64>,
-    /// The speeds for which the checker was last told the sets.
-    told_speed: [f64; MAX_AXES],
+    /// From which speed each axis loses speed, and the sets the checker was told for it.
+    losing: [Losing; MAX_AXES],
     in_control: Option<PadId>,
 }
 
@@ -131,7 +131,7 @@ impl World {
             expected: None,
             gear: operator.first_gear,
             speeds: vec![0.0; rig.axes.len()],
-            told_speed: [0.0; MAX_AXES],
+            losing: [Losing::REST; MAX_AXES],
             in_control: None,
             rig,
             operator: operator.clone(),
@@ -281,11 +281,11 @@ impl World {
                 .push(Input::Link(0, LinkEvent::Unsent(frame.seq)));
             return;
         };
-        let mut before = [0.0; MAX_AXES];
-        before[..self.speeds.len()].copy_from_slice(&self.speeds);
         for (place, axis) in self.rig.axes.iter().enumerate() {
             let steps = f64::from(frame.velocity[place]) * axis.sense.sign();
             self.speeds[place] = steps / (f64::from(VELOCITY_SCALE) * axis.counts_per_unit);
+            let quantum = 1.0 / (f64::from(VELOCITY_SCALE) * axis.counts_per_unit);
+            self.losing[place].frame(now, self.speeds[place], quantum);
         }
         self.checker.frame(
             nanos(Span(now.0)),
@@ -293,7 +293,7 @@ impl World {
                 speeds: &self.speeds,
             },
         );
-        self.tell_steady(&before);
+        self.tell_losing();
         self.write(now, bytes.to_vec());
     }
 
@@ -444,30 +444,31 @@ impl World {
         self.tell_sets();
     }
 
-    /// Tells the checker what operator, gear and present speed make of the normal sets and ceilings.
+    /// Tells the checker what operator and gear make of the normal sets and ceilings.
     fn tell_sets(&mut self) {
         let at = nanos(Span(self.now.0));
         for hand in &self.operator.hands {
             let place = usize::from(hand.axis);
-            let axis = &self.rig.axes[place];
-            self.told_speed[place] = self.speeds[place];
-            let set = normal_set(axis, hand, self.gear, self.speeds[place]);
-            self.checker
-                .event(at, &Event::NormalSet { axis: place, set });
-            let speed = ceiling(axis, hand, self.gear);
+            let speed = ceiling(&self.rig.axes[place], hand, self.gear);
             self.checker
                 .event(at, &Event::Ceiling { axis: place, speed });
         }
+        self.tell_losing();
     }
 
-    /// Speed is lost in the operator's time from the present speed, so a steady speed is a new
-    /// normal set.
-    fn tell_steady(&mut self, before: &[f64; MAX_AXES]) {
-        let steady = |(place, speed): (usize, &f64)| {
-            *speed == before[place] && *speed != self.told_speed[place]
-        };
-        if self.speeds.iter().enumerate().any(steady) {
-            self.tell_sets();
+    /// Speed is lost in the operator's time from the speed at which the losing began, so another
+    /// such speed is another normal set. The harder of those that may count is told first.
+    fn tell_losing(&mut self) {
+        let at = nanos(Span(self.now.0));
+        for hand in &self.operator.hands {
+            let place = usize::from(hand.axis);
+            let losing = &mut self.losing[place];
+            let axis = &self.rig.axes[place];
+            let news = losing.news(|from| normal_set(axis, hand, self.gear, from));
+            for set in news.into_iter().flatten() {
+                self.checker
+                    .event(at, &Event::NormalSet { axis: place, set });
+            }
         }
     }
 

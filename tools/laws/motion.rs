@@ -109,9 +109,10 @@ impl Motion {
         self.row >= 3 && self.dt[0] > 0.0 && self.dt[1] > 0.0
     }
 
-    /// Whether the frame before this one was at rest.
+    /// Whether the frames before this one were at rest. One alone may be the end of a landing, its
+    /// remainder carried: 1, 0, 1, 0 quanta.
     pub fn was_at_rest(&self) -> bool {
-        self.v[1] == 0.0
+        self.v[1] == 0.0 && self.v[2] == 0.0
     }
 
     /// Highest acceleration along the motion at the end of interval `n` (0 the last, 1 the one
@@ -135,22 +136,16 @@ impl Motion {
     }
 
     /// The slowest lawful course from the frame before, at most at speed `v` then. Where the
-    /// acceleration is already too high to end at zero, the motion goes on across it.
-    pub fn descent(&self, v: f64, set: Set) -> Descent {
+    /// acceleration may be too high to end at zero even at the landing jerk, which goes up to
+    /// `stop_jerk`, the motion may go on across it.
+    pub fn descent(&self, v: f64, set: Set, stop_jerk: f64) -> Descent {
         let way = self.v[1].signum();
+        let descent = Descent::new(v, self.accel_ahead(1, way, set.accel, set.jerk));
         let against = self.accel_ahead(1, -way, set.accel, set.jerk);
-        let over = against * against / (2.0 * set.jerk) - v;
+        let over = against * against / (2.0 * higher(set.jerk, stop_jerk)) - v;
         if self.row >= 3 && against > 0.0 && over > 0.0 {
-            return Descent {
-                v: -v,
-                a: against,
-                hold: higher(v, over),
-            };
+            return descent.or_across(against, higher(v, over));
         }
-        Descent {
-            v,
-            a: self.accel_ahead(1, way, set.accel, set.jerk),
-            hold: 0.0,
-        }
+        descent
     }
 }
