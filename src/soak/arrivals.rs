@@ -1,7 +1,19 @@
 //! What reaches the rig over a line that is not to be trusted, as the checker judges it.
 
+use stillhand_engine::time::Time;
 use stillhand_laws::{Arrival, Handling, Nanos};
 use stillhand_wire::{ToRig, ToRigDeframer};
+
+/// Bytes on their way.
+#[derive(Debug)]
+pub struct OnTheWay {
+    /// When they arrive.
+    pub due: Time,
+    /// What they are.
+    pub bytes: Vec<u8>,
+    /// What the line has done to them.
+    pub handling: Handling,
+}
 
 /// Copies a hostile line adds behind a frame, each with what was done to it: one with a flipped bit,
 /// one cut short, one repeated. Which bit and where depends on the frame alone, so that a world is

@@ -1,7 +1,7 @@
 //! One world in virtual time: every byte goes through the real session, the real framing and the
 //! real rig end; only the clock is made up.
 
-use super::arrivals::{arrival, copies};
+use super::arrivals::{OnTheWay, arrival, copies};
 use super::facts::{Losing, bus_of, button, ceiling, facts, nanos, normal_set};
 use crate::link::bench::{BenchOptions, build};
 use crate::link::plant::{EVENED_MS, Plant};
@@ -14,7 +14,7 @@ use stillhand_engine::operator::Operator;
 use stillhand_engine::output::{Frame, Notice, Outputs, Wait};
 use stillhand_engine::rig::Rig;
 use stillhand_engine::time::{Span, Time};
-use stillhand_engine::{Engine, MAX_AXES, wait_for};
+use stillhand_engine::{Engine, MAX_AXES, MAX_PADS, wait_for};
 use stillhand_laws::{self as laws, Checker, Event, Handling};
 use stillhand_rig::Inputs as RigInputs;
 use stillhand_wire::messages::VELOCITY_SCALE;
@@ -46,15 +46,6 @@ impl Default for WorldOptions {
     }
 }
 
-/// Bytes on their way.
-#[derive(Debug)]
-struct OnTheWay {
-    due: Time,
-    bytes: Vec<u8>,
-    /// What the line has done to it.
-    handling: Handling,
-}
-
 /// One rig, one operator, their pads, and the checker.
 #[derive(Debug)]
 pub struct World {
@@ -83,6 +74,8 @@ pub struct World {
     /// From which speed each axis loses speed, and the sets the checker was told for it.
     losing: [Losing; MAX_AXES],
     in_control: Option<PadId>,
+    /// Which pads are plugged in and may drive.
+    drives: [bool; MAX_PADS],
 }
 
 impl World {
@@ -133,6 +126,7 @@ impl World {
             speeds: vec![0.0; rig.axes.len()],
             losing: [Losing::REST; MAX_AXES],
             in_control: None,
+            drives: [false; MAX_PADS],
             rig,
             operator: operator.clone(),
             options,
@@ -390,6 +384,7 @@ impl World {
         let id = laws::PadId(u16::from(pad.0));
         let told = match *event {
             PadEvent::Plugged { bus, drives } => {
+                self.drives[usize::from(pad.0)] = drives;
                 if drives && self.in_control.is_none() {
                     self.in_control = Some(*pad);
                 }
@@ -400,10 +395,20 @@ impl World {
                 }
             }
             PadEvent::Unplugged => {
-                if self.in_control == Some(*pad) {
-                    self.in_control = None;
+                self.drives[usize::from(pad.0)] = false;
+                self.checker.event(at, &Event::PadUnplugged(id));
+                if self.in_control != Some(*pad) {
+                    return;
                 }
-                Event::PadUnplugged(id)
+                let next = self.drives.iter().position(|drives| *drives);
+                self.in_control = next.map(|place| PadId(place as u8));
+                let Some(PadId(place)) = self.in_control else {
+                    return;
+                };
+                Event::TakesControl {
+                    pad: laws::PadId(u16::from(place)),
+                    axes: laws::Axes::ALL,
+                }
             }
             PadEvent::Moved(control, value) => Event::Stick {
                 pad: id,

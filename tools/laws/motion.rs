@@ -15,8 +15,10 @@ pub(crate) struct Motion {
     pub a: [f64; 2],
     /// Jerk between the middles of the last two intervals.
     pub j: f64,
-    /// Lengths of the last two intervals, s.
+    /// Lengths of the last two intervals as far as they may change a speed, s.
     pub dt: [f64; 2],
+    /// Length of the last interval, s.
+    pub passed: f64,
     /// Tolerances of acceleration and jerk.
     pub accel_tol: f64,
     pub jerk_tol: f64,
@@ -37,6 +39,7 @@ impl Motion {
             a: [0.0; 2],
             j: 0.0,
             dt: [0.0; 2],
+            passed: 0.0,
             accel_tol: 0.0,
             jerk_tol: 0.0,
             row: 0,
@@ -63,12 +66,16 @@ impl Motion {
         };
     }
 
-    pub fn push(&mut self, t: Nanos, v: f64, facts: &Facts, axis: &AxisFacts) {
+    /// A frame; `late` of the seconds since the last one passed while the loop was late. Nothing
+    /// may make up for those: they change no speed.
+    pub fn push(&mut self, t: Nanos, v: f64, late: f64, facts: &Facts, axis: &AxisFacts) {
         let dt = if self.seen { t.since(self.t[0]) } else { 0.0 };
+        self.passed = dt;
         // The rig's watchdog has struck in between. At rest there was nothing to strike.
         if dt > facts.watchdog.secs() && self.v[0] != 0.0 {
             self.interrupt();
         }
+        let dt = higher(dt - late, 0.0);
         self.seen = true;
         self.t = [t, self.t[0], self.t[1]];
         self.v = [v, self.v[0], self.v[1]];
