@@ -97,13 +97,14 @@ pub struct Switched {
     pub reduced: bool,
 }
 
-/// What the operator's hand makes of the rig's normal set at speed `now`.
-pub fn normal_set(axis: &Axis, hand: &Hand, on: Switched, now: f64) -> laws::Normal {
+/// What the operator's hand makes of the rig's normal set, with speed being lost from `from` units/s
+/// or from the gear's full speed, whichever is higher.
+pub fn normal_set(axis: &Axis, hand: &Hand, on: Switched, from: f64) -> laws::Normal {
     let full = hand.gears.speed(on.gear).0;
     let normal = axis.limits.normal();
     let own = laws::Normal {
         gaining: timed(full, hand.gain, normal),
-        losing: timed(full.max(now.abs()), hand.lose, normal),
+        losing: timed(full.max(from), hand.lose, normal),
     };
     if !on.quiet {
         return own;

@@ -1,6 +1,7 @@
 //! What the laws checker is told, and when: only what could be seen from outside.
 
 use super::facts::{facts, nanos};
+use super::losing::Losing;
 use crate::link::mischief;
 use stillhand_engine::input::{Button, Control, Input, LinkEvent, PadId};
 use stillhand_engine::operator::{MAX_GROUPS, Operator};
@@ -47,8 +48,8 @@ pub(super) struct Judge {
     enabled: [bool; MAX_AXES],
     /// The last frame's speeds, picture's sense, units/s.
     speeds: Vec<f64>,
-    /// The speeds for which the checker was last told the sets.
-    told_speed: [f64; MAX_AXES],
+    /// From which speed each axis loses speed, and the sets the checker was told for it.
+    losing: [Losing; MAX_AXES],
     /// When an axis was last pushed.
     slipped: Option<Time>,
     /// The link is ready.
@@ -83,7 +84,7 @@ impl Judge {
             inched: [false; MAX_AXES],
             enabled: [false; MAX_AXES],
             speeds: vec![0.0; rig.axes.len()],
-            told_speed: [0.0; MAX_AXES],
+            losing: [Losing::REST; MAX_AXES],
             slipped: None,
             linked: false,
             forgotten: false,

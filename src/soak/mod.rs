@@ -17,4 +17,5 @@ pub mod facts;
 mod far;
 mod judge;
 mod line;
+mod losing;
 pub mod world;

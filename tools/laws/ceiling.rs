@@ -59,19 +59,26 @@ impl Ceiling {
         self.recent = [current, self.recent[0], self.recent[1]];
         let c = higher(self.recent[0], higher(self.recent[1], self.recent[2]));
         let q = now.axis.quantum();
-        if self.descent.is_none() && c < self.before {
-            let descent = m.descent(lower(m.v[1].abs(), self.bound) + q, set);
-            if descent.peak(set.jerk) > c || descent.hold > c {
-                self.a_frame_ago = higher(descent.v, descent.hold);
-                self.descent = Some(descent);
+        let stop_jerk = now.axis.stop(m.v[1]).jerk;
+        // One that was under the ceiling was free until now, whatever had come down before.
+        let free = self.descent.is_none() || m.v[1].abs() <= self.before;
+        if free && c < self.before {
+            let descent = m.descent(lower(m.v[1].abs(), self.bound) + q, set, stop_jerk);
+            if !descent.under(c, set.jerk) {
+                self.a_frame_ago = higher(self.a_frame_ago, descent.bound());
+                self.descent = Some(self.descent.map_or(descent, |old| old.or(descent)));
             }
         }
         let mut allowed = 0.0;
         if let Some(descent) = &mut self.descent {
-            allowed = descent.advance(m.dt[0], c, set, now.axis.stop(m.v[1]).jerk);
+            let most_jerk = if c == 0.0 {
+                stop_jerk
+            } else {
+                now.sets.losing_jerk
+            };
+            allowed = descent.advance(m.dt[0], c, set, most_jerk);
             // Down, or overtaken by a ceiling that has risen again.
-            let turned = descent.a <= 0.0 || descent.hold <= c;
-            if descent.v <= c && descent.peak(set.jerk) <= c && turned {
+            if descent.under(c, set.jerk) {
                 self.descent = None;
             }
         }

@@ -24,6 +24,8 @@ pub struct Checker {
     pub(crate) linked: bool,
     pub(crate) powered: bool,
     pub(crate) last_tick: Option<Nanos>,
+    /// Seconds since the last frame by which ticks were late: more than two periods.
+    pub(crate) late: f64,
     pub(crate) intact: Intact,
     pub(crate) log: Log,
     last_frame: Option<Nanos>,
@@ -53,6 +55,7 @@ impl Checker {
             linked: false,
             powered: true,
             last_tick: None,
+            late: 0.0,
             intact: Intact::default(),
             log: Log::default(),
             last_frame: None,
@@ -70,12 +73,13 @@ impl Checker {
         self.try_release(t);
         self.stats.frames += 1;
         self.last_frame = Some(t);
+        let late = std::mem::take(&mut self.late);
         for (state, (axis, &speed)) in self
             .axes
             .iter_mut()
             .zip(self.facts.axes.iter().zip(frame.speeds))
         {
-            state.motion.push(t, speed, &self.facts, axis);
+            state.motion.push(t, speed, late, &self.facts, axis);
         }
         self.hear_silence(t);
         for index in 0..self.axes.len() {

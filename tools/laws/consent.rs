@@ -18,6 +18,8 @@ const PLANT_SETTLES: f64 = 0.05;
 pub(crate) struct Consent {
     stood: Nanos,
     descent: Option<Descent>,
+    /// Where the descent was a frame ago.
+    a_frame_ago: f64,
     fell: bool,
 }
 
@@ -26,6 +28,7 @@ impl Consent {
         Consent {
             stood: Nanos::NEVER,
             descent: None,
+            a_frame_ago: 0.0,
             fell: false,
         }
     }
@@ -47,19 +50,20 @@ impl Consent {
             self.descent = None;
             return;
         }
-        let start = || {
-            if m.was_at_rest() {
-                return Descent {
-                    v: 0.0,
-                    a: 0.0,
-                    hold: 0.0,
-                };
-            }
-            m.descent(m.v[1].abs() + now.axis.quantum(), set)
-        };
-        let descent = self.descent.get_or_insert_with(start);
-        let bound = descent.advance(m.dt[0], 0.0, set, now.axis.stop(m.v[1]).jerk);
-        let bound = higher(bound, 0.0);
+        let stop_jerk = now.axis.stop(m.v[1]).jerk;
+        if m.was_at_rest() {
+            (self.descent, self.a_frame_ago) = (Some(Descent::REST), 0.0);
+        } else if self.descent.is_none() {
+            let descent = m.descent(m.v[1].abs() + now.axis.quantum(), set, stop_jerk);
+            (self.descent, self.a_frame_ago) = (Some(descent), descent.bound());
+        }
+        let mut allowed = 0.0;
+        if let Some(descent) = &mut self.descent {
+            allowed = descent.advance(m.dt[0], 0.0, set, stop_jerk);
+        }
+        // An engine of whole ticks lands up to a tick later than the closed form.
+        let bound = higher(0.0, higher(allowed, self.a_frame_ago));
+        self.a_frame_ago = allowed;
         let q = now.axis.quantum();
         let tolerance = if m.was_at_rest() { q / 2.0 } else { q };
         let v = m.v[0].abs();

@@ -3,7 +3,7 @@
 use crate::axis::{AxisState, controls_of};
 use crate::checker::Checker;
 use crate::event::{Asked, Bus, Change, Event, PadId, QuietAxis};
-use crate::facts::{Button, ControlId, Facts, Normal};
+use crate::facts::{Button, ControlId, Facts, Normal, higher};
 use crate::loss::Cause;
 use crate::pads::Pad;
 use crate::units::{Axes, Nanos};
@@ -103,6 +103,11 @@ impl Checker {
         self.try_release(t);
         let gap = self.last_tick.map_or(0.0, |last| t.since(last));
         self.last_tick = Some(t);
+        let late = higher(gap - 2.0 * self.facts.tick.secs(), 0.0);
+        self.late += late;
+        for state in &mut self.axes {
+            state.loss.held_up(late, state.motion.v[0]);
+        }
         if gap > self.facts.lateness.secs() {
             self.lose(Cause::Late, t, Axes::ALL, 0.0);
         } else if gap > 2.0 * self.facts.tick.secs() {

@@ -48,10 +48,10 @@
 //!
 //! | law | what is measured | tolerance, and why | proven by (`tests/`) |
 //! |---|---|---|---|
-//! | ceiling | \|v\| of frames and plant against the effective ceiling; after a drop against the fastest legal descent by the losing set in force | q; the descent starts two frames after the change, from the speed then and the highest acceleration its mean allows (input, tick); plant: the bound of the last delay + 3 steps | motion: 1 % over at four rates, 2.5 q over, a drop obeyed 0.2 s late or by 85 % of the set, plant 1 % over; near: 1 q, 1.5 frames late |
+//! | ceiling | \|v\| of frames and plant against the effective ceiling; after a drop against the fastest legal descent by the softest losing set that may be in force | q; the descent starts two frames after the change, from the speed then and the highest acceleration its mean allows (input, tick), and lands a tick late (whole ticks); plant: the bound of the last delay + 3 steps | motion: 1 % over at four rates, 2.5 q over, a drop obeyed 0.2 s late or by 85 % of the set, plant 1 % over; descent: 90 % of the set, with the set made harder or softer in the same moment, a brake off early, a second fall, a fall without end; near: 1 q, 1.5 frames late, the old set kept |
 //! | smooth | \|a\|, \|j\| of frames against the hardest normal set since rest; stop set while a stop or a late plan is in force; landing jerk 1.05 a^2/(2\|v\|) while braking | 2 q/dt, 4 q/(dt dt'); 1e-6 for rounding | motion: one frame 3 % over in jerk, 2 % in acceleration, the stop set with no stop, 3 % over the stop set, a harder set after rest, faster or turned after a gap; near: jerk at 98 % of the tolerance, each cause of a stop |
 //! | travel | true position of a referenced axis, powered; outside: the excess only shrinks | one count, what a position is made of | motion: 1.1 counts over either end, outward from outside, out again once inside; near: 0.9 counts |
-//! | consent | from rest: some consent stands, or did within 3 steps; in motion without: the fastest legal descent to rest; plant at rest with its frames | q/2 from rest; in motion q and, while landing, a step and a half; centred 200 ms less two ticks, since an engine sees edges by the tick | consent: first value outside, centred too briefly, each withholding event, stop not released, deaf to a centred stick, sustain ended, no reference, no enable, the other stick, a plant by itself |
+//! | consent | from rest (two frames): some consent stands, or did within 3 steps; in motion without: the fastest legal descent to rest; plant at rest with its frames | q/2 from rest; in motion q, a tick and, while landing, a step and a half; centred 200 ms less two ticks, since an engine sees edges by the tick | consent: first value outside, centred too briefly, each withholding event, stop not released, deaf to a centred stick, sustain ended, no reference, no enable, the other stick, a plant by itself; descent: 90 % of the set, started again before the slowest descent would be over, a quantum after two frames of none; near: 1, 0, 1, 0 quanta |
 //! | loss | after STOP, end, pad lost or silent, link or power lost, lateness, residual, missing frames: time and distance to rest by the stop set, from the state at the event | one step of the old motion, 3 steps, declared delay, the watchdog's wait when the link is gone; distance also one count | loss: each cause 10 % too long and begun 50 ms late, lateness, rig 50 ms late, 1.5 deg too far, each kind of pad silent 60 ms too long, never seen to end |
 //! | quiet | after the time to slow down: \|v\|, \|a\|, \|j\| against the quiet ceilings (a, j not during a stop); time inside an avoided band | as ceiling and smooth; a band: twice the softest crossing and 4 steps, up to it and back | quiet: speed 5 % over, acceleration 10 %, jerk 50 %, motion in `still`, 1.5 deg/s in a band 1..2; near: 99 % of the set, crossing, 0.9 deg/s |
 //! | whole | [`compare_unchanged`] for a broken file, [`compare_whole`] for a good one | to the bit before the change; 2 q after it, a rounding in each run | compare: one axis by the new and one by the old, between both, back to the old, 3 q, one bit; near: 2 q, all waiting |
@@ -59,9 +59,22 @@
 //! | intact | setpoint or watchdog moved by a frame that was not valid, by what the carrier did or by its session, sequence and deadline | none; a deadline is met at its own nanosecond | intact: each kind, by either evidence; near: ignored ones, wrapping, a deadline just met |
 //! | sense | sign changes while nothing changes: speed 1, jerk 6; run-back from an end | jerk over its tolerance and 1 % of the limit (a plan's rounding dithers around zero); speed over q; one more crossing when, at the change, no limit could prevent it; run-back one count | quiet: 7 changes of jerk, 2 of speed, 2 counts back from either end; near: 6, 1, 0.9 counts |
 //!
-//! Not seen from here: which softer set the engine has really taken over. The descents assume it
-//! did as soon as speed and acceleration fit, `smooth` that it did not before rest; so between
-//! the two an engine may be harder than it says until its next rest, never softer than allowed.
+//! # Which set is in force
+//!
+//! Harder limits count at once, number by number. A softer set takes over only when speed and
+//! acceleration fit it; until then the old one stays in force. When that moment has come an engine
+//! knows better than its frames show, so both sets are legal from the first frame that fits until
+//! the axis has come to rest, and each law grants what either could do:
+//!
+//! - `smooth` grants the hardest set offered since rest.
+//! - A descent grants the softest: it goes by the losing set whose take-over is possible first. Only
+//!   a brake may come off later than by that set, at up to the highest losing jerk since rest: the
+//!   slowest course takes it off at the jerk that just ends at the ceiling (at rest: the landing
+//!   jerk, up to the stop set's), because a softer jerk would dive below.
+//!
+//! So an engine may be harder than it says until its next rest, never softer than allowed. A losing
+//! of speed counts from the speed at which it began; whoever feeds `NormalSet` reads that off the
+//! frames and, where they leave it open, tells the harder set first and then the softer.
 
 mod axis;
 mod breach;

@@ -121,13 +121,24 @@ impl Loss {
         let m = now.motion;
         let Some(watch) = &mut self.watch else { return };
         if m.row >= 2 {
-            watch.gone += watch.way * (m.v[0] + m.v[1]) / 2.0 * m.dt[0];
+            watch.gone += watch.way * (m.v[0] + m.v[1]) / 2.0 * m.passed;
         }
         watch.frames_rest = m.v[0].abs() <= now.axis.quantum() * (1.0 + 1e-9);
         let (gone, far) = (watch.gone, watch.far_frames);
         watch.judge(now, watch.frames_rest, watch.by_frames, (gone, far), log);
         if watch.frames_rest && (self.plant_rest || self.position.is_none()) {
             self.watch = None;
+        }
+    }
+
+    /// The loop was late by so many seconds while `speed` held on: a stop under way ends as much
+    /// later.
+    pub fn held_up(&mut self, late: f64, speed: f64) {
+        if let Some(watch) = &mut self.watch {
+            watch.by_frames += late;
+            watch.by_plant += late;
+            watch.far_frames += speed.abs() * late;
+            watch.far_plant += speed.abs() * late;
         }
     }
 

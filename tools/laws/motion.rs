@@ -15,8 +15,10 @@ pub(crate) struct Motion {
     pub a: [f64; 2],
     /// Jerk between the middles of the last two intervals.
     pub j: f64,
-    /// Lengths of the last two intervals, s.
+    /// Lengths of the last two intervals as far as they may change a speed, s.
     pub dt: [f64; 2],
+    /// Length of the last interval, s.
+    pub passed: f64,
     /// Tolerances of acceleration and jerk.
     pub accel_tol: f64,
     pub jerk_tol: f64,
@@ -37,6 +39,7 @@ impl Motion {
             a: [0.0; 2],
             j: 0.0,
             dt: [0.0; 2],
+            passed: 0.0,
             accel_tol: 0.0,
             jerk_tol: 0.0,
             row: 0,
@@ -63,12 +66,16 @@ impl Motion {
         };
     }
 
-    pub fn push(&mut self, t: Nanos, v: f64, facts: &Facts, axis: &AxisFacts) {
+    /// A frame; `late` of the seconds since the last one passed while the loop was late. Nothing
+    /// may make up for those: they change no speed.
+    pub fn push(&mut self, t: Nanos, v: f64, late: f64, facts: &Facts, axis: &AxisFacts) {
         let dt = if self.seen { t.since(self.t[0]) } else { 0.0 };
+        self.passed = dt;
         // The rig's watchdog has struck in between. At rest there was nothing to strike.
         if dt > facts.watchdog.secs() && self.v[0] != 0.0 {
             self.interrupt();
         }
+        let dt = higher(dt - late, 0.0);
         self.seen = true;
         self.t = [t, self.t[0], self.t[1]];
         self.v = [v, self.v[0], self.v[1]];
@@ -109,9 +116,10 @@ impl Motion {
         self.row >= 3 && self.dt[0] > 0.0 && self.dt[1] > 0.0
     }
 
-    /// Whether the frame before this one was at rest.
+    /// Whether the frames before this one were at rest. One alone may be the end of a landing, its
+    /// remainder carried: 1, 0, 1, 0 quanta.
     pub fn was_at_rest(&self) -> bool {
-        self.v[1] == 0.0
+        self.v[1] == 0.0 && self.v[2] == 0.0
     }
 
     /// Highest acceleration along the motion at the end of interval `n` (0 the last, 1 the one
@@ -135,22 +143,16 @@ impl Motion {
     }
 
     /// The slowest lawful course from the frame before, at most at speed `v` then. Where the
-    /// acceleration is already too high to end at zero, the motion goes on across it.
-    pub fn descent(&self, v: f64, set: Set) -> Descent {
+    /// acceleration may be too high to end at zero even at the landing jerk, which goes up to
+    /// `stop_jerk`, the motion may go on across it.
+    pub fn descent(&self, v: f64, set: Set, stop_jerk: f64) -> Descent {
         let way = self.v[1].signum();
+        let descent = Descent::new(v, self.accel_ahead(1, way, set.accel, set.jerk));
         let against = self.accel_ahead(1, -way, set.accel, set.jerk);
-        let over = against * against / (2.0 * set.jerk) - v;
+        let over = against * against / (2.0 * higher(set.jerk, stop_jerk)) - v;
         if self.row >= 3 && against > 0.0 && over > 0.0 {
-            return Descent {
-                v: -v,
-                a: against,
-                hold: higher(v, over),
-            };
+            return descent.or_across(against, higher(v, over));
         }
-        Descent {
-            v,
-            a: self.accel_ahead(1, way, set.accel, set.jerk),
-            hold: 0.0,
-        }
+        descent
     }
 }

@@ -14,6 +14,8 @@ pub(crate) struct Sets {
     pub in_force: Normal,
     /// Hardest normal set that was valid since the axis last was at rest.
     pub hardest: Set,
+    /// Highest jerk of a losing set that may still be in force.
+    pub losing_jerk: f64,
     /// Frames since the stop set was allowed; none when it is not.
     stop: Option<u32>,
 }
@@ -25,6 +27,7 @@ impl Sets {
             candidate: normal,
             in_force: normal,
             hardest: rig,
+            losing_jerk: rig.jerk,
             stop: None,
         }
     }
@@ -33,6 +36,7 @@ impl Sets {
     pub fn offer(&mut self, set: Normal) {
         self.candidate = set;
         self.hardest = self.hardest.hardest(set.hardest());
+        self.losing_jerk = higher(self.losing_jerk, set.losing.jerk);
     }
 
     /// STOP, loss, or a guard whose plan no longer fits: the stop set until rest.
@@ -68,6 +72,7 @@ impl Sets {
         // Three frames at rest: neither difference reaches back into the motion any more.
         if motion.rest >= 3 {
             self.hardest = self.candidate.hardest();
+            self.losing_jerk = self.candidate.losing.jerk;
             self.in_force = self.candidate;
         }
         self.stop = match self.stop {

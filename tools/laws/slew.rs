@@ -1,6 +1,6 @@
 //! Closed forms of the fastest change of speed under limits on acceleration and jerk.
 
-use crate::facts::Set;
+use crate::facts::{Set, higher, lower};
 
 /// The fastest legal way from (speed, acceleration) to a speed at zero acceleration:
 /// acceleration goes to a peak, is held, and comes back to zero.
@@ -91,48 +91,130 @@ pub(crate) const LANDING: f64 = 1.05;
 /// A motion that must come down: the slowest course the law still allows.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Descent {
-    /// Speed, not signed.
-    pub v: f64,
+    /// The slowest course on this side of rest.
+    down: Course,
+    /// A course that may have to turn first, and the bound until it has.
+    across: Option<(Course, f64)>,
+}
+
+/// A speed and an acceleration on their way.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Course {
+    /// Speed along the motion.
+    v: f64,
     /// Acceleration along the motion.
-    pub a: f64,
-    /// Where the motion must first turn: the bound until it has, 0 otherwise.
-    pub hold: f64,
+    a: f64,
 }
 
 impl Descent {
+    /// Of an axis at rest.
+    pub const REST: Descent = Descent::new(0.0, 0.0);
+
+    /// From speed `v`, not signed, and acceleration `a` along the motion.
+    pub const fn new(v: f64, a: f64) -> Descent {
+        Descent {
+            down: Course { v, a },
+            across: None,
+        }
+    }
+
+    /// The same, where the acceleration may be as much as `against` the motion, too much to end at
+    /// rest: the motion may then go on across it, faster than `hold` at no time.
+    pub const fn or_across(self, against: f64, hold: f64) -> Descent {
+        let other = Course {
+            v: -self.down.v,
+            a: against,
+        };
+        Descent {
+            across: Some((other, hold)),
+            ..self
+        }
+    }
+
+    /// Whether it has come under `ceiling` for good.
+    pub fn under(&self, ceiling: f64, jerk: f64) -> bool {
+        let low = |course: &Course| course.v <= ceiling && course.peak(jerk) <= ceiling;
+        low(&self.down)
+            && self
+                .across
+                .is_none_or(|(course, hold)| low(&course) && (course.a <= 0.0 || hold <= ceiling))
+    }
+
+    /// The bound on the speed now.
+    pub fn bound(&self) -> f64 {
+        self.across.map_or(self.down.v, |(course, hold)| {
+            higher(self.down.v, course.bound(hold))
+        })
+    }
+
+    /// The slower of two, number by number.
+    pub fn or(self, other: Descent) -> Descent {
+        let slower = |a: Course, b: Course| Course {
+            v: higher(a.v, b.v),
+            a: higher(a.a, b.a),
+        };
+        let across = match (self.across, other.across) {
+            (Some((a, hold)), Some((b, other))) => Some((slower(a, b), higher(hold, other))),
+            (one, None) | (None, one) => one,
+        };
+        Descent {
+            down: slower(self.down, other.down),
+            across,
+        }
+    }
+
+    /// Moves on by `dt` seconds towards `target` and gives the bound there, where any set from
+    /// `set` up to `most_jerk` may be the one in force.
+    ///
+    /// A brake comes off slowest at the jerk that just ends at the target. On the way to rest the
+    /// law grants that jerk, the landing jerk, to every set, as soon as it is over the set's: a
+    /// twentieth early, and worked out anew each tick from a state of the engine's own, so the
+    /// bound is a step and a half behind then.
+    pub fn advance(&mut self, dt: f64, target: f64, set: Set, most_jerk: f64) -> f64 {
+        let bound = self.down.advance(dt, target, set, most_jerk);
+        let Some((course, hold)) = &mut self.across else {
+            return bound;
+        };
+        course.advance(dt, target, set, most_jerk);
+        higher(bound, course.bound(*hold))
+    }
+}
+
+impl Course {
     /// The highest speed it must still reach.
-    pub fn peak(&self, jerk: f64) -> f64 {
-        let a = if self.a > 0.0 { self.a } else { 0.0 };
+    fn peak(&self, jerk: f64) -> f64 {
+        let a = higher(self.a, 0.0);
         self.v + a * a / (2.0 * jerk)
     }
 
-    /// Moves on by `dt` seconds towards `target` and gives the bound there.
-    ///
-    /// On the way to rest the brake may come off at the landing jerk, `stop_jerk` at most, as soon
-    /// as that is over the set's: a twentieth early, and worked out anew each tick from a state of
-    /// the engine's own, so the bound is a step and a half
-    /// behind then.
-    pub fn advance(&mut self, dt: f64, target: f64, set: Set, stop_jerk: f64) -> f64 {
-        let landing = LANDING * self.a * self.a / (2.0 * self.v);
-        if target == 0.0 && self.a < 0.0 && self.v > 0.0 && landing >= set.jerk {
-            let jerk = if landing < stop_jerk {
-                landing
-            } else {
-                stop_jerk
-            };
-            let off = self.a + jerk * dt;
-            let a = if off < 0.0 { off } else { 0.0 };
-            let v = self.v + (self.a + a) / 2.0 * dt;
-            let bound = self.v - self.a * dt / 2.0;
-            (self.v, self.a) = if v > 0.0 { (v, a) } else { (0.0, 0.0) };
-            return bound;
-        }
-        (self.v, self.a) = Slew::plan(self.v, self.a, target, set).at(dt);
-        if self.a > 0.0 && self.hold > self.v {
-            self.hold
+    /// The bound of a course that must turn first.
+    fn bound(&self, hold: f64) -> f64 {
+        if self.a > 0.0 {
+            higher(hold, self.v)
         } else {
             self.v
         }
+    }
+
+    fn advance(&mut self, dt: f64, target: f64, set: Set, most_jerk: f64) -> f64 {
+        let early = if target == 0.0 { LANDING } else { 1.0 };
+        let above = self.v - target;
+        let needed = early * self.a * self.a / (2.0 * above);
+        if self.a >= 0.0 || above <= 0.0 || needed < set.jerk {
+            (self.v, self.a) = Slew::plan(self.v, self.a, target, set).at(dt);
+            return self.v;
+        }
+        let was = *self;
+        let jerk = higher(set.jerk, lower(needed, most_jerk));
+        self.a = lower(was.a + jerk * dt, 0.0);
+        self.v = was.v + (was.a + self.a) / 2.0 * dt;
+        if target != 0.0 {
+            return self.v;
+        }
+        if self.v <= 0.0 {
+            *self = Course { v: 0.0, a: 0.0 };
+        }
+        was.v - was.a * dt / 2.0
     }
 }
 

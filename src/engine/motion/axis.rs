@@ -43,7 +43,7 @@ pub struct AxisMotion {
     guard: Guard,
     /// The sets in force; none before the first order.
     sets: Option<Sets>,
-    /// The highest speed since the acceleration was last zero.
+    /// The highest speed since the acceleration was last zero, units/s.
     peak: f64,
     /// Whether a stop is under way; it lasts until rest.
     stopping: bool,
@@ -252,6 +252,7 @@ impl AxisMotion {
         let turned = next.v * self.motion.v < 0.0;
         let slow = next.v.abs() <= least && next.a.abs() * dt <= 2.0 * least;
         let rest = turned || wants_rest && slow;
+        let before = self.motion;
         self.motion = if rest { Motion::default() } else { next };
         if rest {
             self.stopping = false;
@@ -263,11 +264,14 @@ impl AxisMotion {
             .sets
             .map_or(0.0, |s| lower(s.gain.jerk.0, s.lose.jerk.0));
         let steady = self.motion.a.abs() <= jerk * dt;
-        self.peak = if steady {
-            self.motion.v.abs()
-        } else {
-            higher(self.peak, self.motion.v.abs())
+        // A hard jerk takes the acceleration across zero between two ticks.
+        let crossed = before.a * self.motion.a < 0.0;
+        let since = match (steady, crossed) {
+            (true, _) => 0.0,
+            (false, true) => before.v.abs(),
+            (false, false) => self.peak,
         };
+        self.peak = higher(since, self.motion.v.abs());
     }
 }
 

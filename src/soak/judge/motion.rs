@@ -4,24 +4,24 @@ use super::{Judge, first_gears, moment};
 use crate::soak::facts::{Switched, ceiling, facts, normal_set};
 use stillhand_engine::output::{Frame, Wait};
 use stillhand_engine::time::Time;
-use stillhand_engine::{MAX_AXES, Now, wait_for};
+use stillhand_engine::{Now, wait_for};
 use stillhand_laws::{self as laws, Event};
 use stillhand_wire::messages::VELOCITY_SCALE;
 
 impl Judge {
     /// A frame leaves.
     pub fn frame(&mut self, at: Time, frame: &Frame) {
-        let mut before = [0.0; MAX_AXES];
-        before[..self.speeds.len()].copy_from_slice(&self.speeds);
         for (place, axis) in self.rig.axes.iter().enumerate() {
             let steps = f64::from(frame.velocity[place]) * axis.sense.sign();
-            self.speeds[place] = steps / (f64::from(VELOCITY_SCALE) * axis.counts_per_unit);
+            let quantum = 1.0 / (f64::from(VELOCITY_SCALE) * axis.counts_per_unit);
+            self.speeds[place] = steps * quantum;
+            self.losing[place].frame(at, self.speeds[place], quantum);
         }
         let frame = laws::Frame {
             speeds: &self.speeds,
         };
         self.checker.frame(moment(at), &frame);
-        self.tell_steady(at, &before);
+        self.tell_losing(at);
     }
 
     /// No frame is due any more, and the rig is at rest before the next one.
@@ -75,32 +75,32 @@ impl Judge {
         }
     }
 
-    /// Tells the checker what operator, gear and present speed make of the normal sets and ceilings.
+    /// Tells the checker what operator, gear and modes make of the normal sets and ceilings.
     pub(super) fn tell_sets(&mut self, at: Time) {
-        let mut told = Vec::with_capacity(2 * self.operator.hands.len());
-        for hand in &self.operator.hands {
-            let place = usize::from(hand.axis);
-            let axis = &self.rig.axes[place];
-            self.told_speed[place] = self.speeds[place];
-            let on = self.switches(place, hand.group);
-            let set = normal_set(axis, hand, on, self.speeds[place]);
-            told.push(Event::NormalSet { axis: place, set });
-            let speed = ceiling(axis, hand, on);
-            told.push(Event::Ceiling { axis: place, speed });
+        let ceilings = self.operator.hands.iter().map(|hand| {
+            let axis = usize::from(hand.axis);
+            let on = self.switches(axis, hand.group);
+            let speed = ceiling(&self.rig.axes[axis], hand, on);
+            Event::Ceiling { axis, speed }
+        });
+        for event in ceilings.collect::<Vec<_>>() {
+            self.tell(at, &event);
         }
-        for event in &told {
-            self.tell(at, event);
-        }
+        self.tell_losing(at);
     }
 
-    /// Speed is lost in the operator's time from the present speed, so a steady speed is a new
-    /// normal set.
-    fn tell_steady(&mut self, at: Time, before: &[f64; MAX_AXES]) {
-        let steady = |(place, speed): (usize, &f64)| {
-            *speed == before[place] && *speed != self.told_speed[place]
-        };
-        if self.speeds.iter().enumerate().any(steady) {
-            self.tell_sets(at);
+    /// Speed is lost in the operator's time from the speed at which the losing began, so another
+    /// such speed is another normal set. The harder of those that may count is told first.
+    fn tell_losing(&mut self, at: Time) {
+        for place in 0..self.operator.hands.len() {
+            let hand = &self.operator.hands[place];
+            let axis = usize::from(hand.axis);
+            let on = self.switches(axis, hand.group);
+            let facts = &self.rig.axes[axis];
+            let news = self.losing[axis].news(|from| normal_set(facts, hand, on, from));
+            for set in news.into_iter().flatten() {
+                self.tell(at, &Event::NormalSet { axis, set });
+            }
         }
     }
 }

@@ -89,7 +89,7 @@ fn late_by_more_than_the_bound() {
         } else {
             w.say(Event::Tick);
         }
-        w.step(gap);
+        w.late_step();
         w.run(2.0);
         judge(&w, lawful);
     }

@@ -250,6 +250,53 @@ fn smooth_after_a_gap() {
     }
 }
 
+/// What passes while the loop is late changes no speed, and is not made up for in one jump.
+#[test]
+fn smooth_after_a_late_tick() {
+    for hz in [100.0, 250.0, 1000.0] {
+        for (made_up_for, lawful) in [(false, true), (true, false)] {
+            let mut w = World::ready(1, hz);
+            w.stick(0, 1.0);
+            w.run(0.3);
+            w.hang(0.07);
+            w.say(Event::Tick);
+            if made_up_for {
+                w.step(0.07);
+            } else {
+                w.late_step();
+            }
+            w.run(1.0);
+            if lawful {
+                assert_clean(&w.check())
+            } else {
+                assert_only(&w.check(), Law::Smooth)
+            }
+        }
+    }
+}
+
+/// A stop under way ends later by what the loop was late meanwhile.
+#[test]
+fn loss_held_up_by_a_late_tick() {
+    for (more, lawful) in [(0.0, true), (0.06, false)] {
+        let mut w = World::ready(1, 250.0);
+        w.stick(0, 1.0);
+        w.run(2.0);
+        w.cheat.stop_lag_s = more;
+        w.stop(Event::Stop);
+        w.run(0.1);
+        w.hang(0.07);
+        w.say(Event::Tick);
+        w.late_step();
+        w.run(1.0);
+        if lawful {
+            assert_clean(&w.check())
+        } else {
+            assert_only(&w.check(), Law::Loss)
+        }
+    }
+}
+
 #[test]
 fn travel_one_count_over_either_end() {
     for sign in [1.0, -1.0] {

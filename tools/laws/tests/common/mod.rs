@@ -206,6 +206,15 @@ impl World {
         }
     }
 
+    /// The step after a hang: of the time that passed two periods change the speed.
+    pub fn late_step(&mut self) {
+        let dt = 2.0 * self.facts.tick.secs();
+        for sim in &mut self.axes {
+            sim.position -= sim.sent * dt;
+        }
+        self.step(dt);
+    }
+
     pub fn run(&mut self, s: f64) {
         let end = self.t + s;
         while self.t < end - 1e-12 {
