@@ -56,6 +56,8 @@ pub(super) struct Judge {
     linked: bool,
     /// The rig has forgotten where it is, and the daemon can't know yet.
     forgotten: bool,
+    /// Motor power is gone, and the daemon can't know yet.
+    unpowered: bool,
 }
 
 impl Judge {
@@ -88,6 +90,7 @@ impl Judge {
             slipped: None,
             linked: false,
             forgotten: false,
+            unpowered: false,
         };
         judge.tell_sets(Time(0));
         judge.tell_quiet(Time(0));
@@ -123,6 +126,9 @@ impl Judge {
             Input::Link(_, LinkEvent::Lost(_)) => {
                 self.linked = false;
                 self.tell(at, &Event::LinkLost);
+                if std::mem::take(&mut self.unpowered) {
+                    self.tell(at, &Event::PowerLost);
+                }
                 self.frames_over();
                 if std::mem::take(&mut self.forgotten) {
                     self.each_axis(at, Event::Unreferenced);
@@ -137,8 +143,15 @@ impl Judge {
     /// What a mischief is to the laws. What the rig does about it is not told: it has to be right.
     pub fn rig_event(&mut self, at: Time, event: mischief::Event) {
         match event {
+            // Until it is told of, frames go on to motors that do not follow.
+            mischief::Event::Power(false) if self.linked => self.unpowered = true,
             mischief::Event::Power(false) => self.tell(at, &Event::PowerLost),
-            mischief::Event::Power(true) => self.tell(at, &Event::PowerBack),
+            mischief::Event::Power(true) => {
+                if std::mem::take(&mut self.unpowered) {
+                    self.tell(at, &Event::PowerLost);
+                }
+                self.tell(at, &Event::PowerBack);
+            }
             // A rig that starts anew says nothing: until it is missed, frames go on to nobody.
             mischief::Event::Reboot { .. } if self.linked => self.forgotten = true,
             mischief::Event::Reboot { .. } => self.each_axis(at, Event::Unreferenced),

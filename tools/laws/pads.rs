@@ -202,15 +202,15 @@ impl Pad {
         };
     }
 
-    /// Whether a stop may have been released: button held long enough, known sticks centred.
+    /// Whether a stop may have been released: button held long enough, known sticks that drive
+    /// something centred.
     pub fn releases(&self, t: Nanos, facts: &Facts) -> bool {
         let held = self
             .release_since
             .is_some_and(|s| t.since(s) >= facts.release_hold.secs() - facts.step_s() - 1e-9);
-        held && self
-            .controls
-            .iter()
-            .all(|c| c.value.is_none() || c.centred_since.is_some())
+        held && self.controls.iter().zip(&facts.controls).all(|(c, about)| {
+            c.value.is_none() || c.centred_since.is_some() || about.drives.is_empty()
+        })
     }
 
     /// How long the pad may be silent while the axis moves at `speed`, s; none when it may for ever.

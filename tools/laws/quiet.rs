@@ -8,7 +8,8 @@ use crate::slew::Slew;
 use crate::units::Nanos;
 
 /// The quiet ceilings of one axis, judged once there was time to slow down: the fastest legal
-/// change to the quiet speed by the losing set, from the state at the switch, plus three steps.
+/// change to the quiet speed by the losing set, from the state at the switch, plus three steps; for
+/// acceleration and jerk the fastest one to rest, since the stick may be let go on the way.
 ///
 /// While a stop is in force acceleration and jerk are the stop's. A band counts as dwelt in
 /// after twice the time the softest set takes to cross it, plus four steps: up to it and back.
@@ -16,6 +17,7 @@ use crate::units::Nanos;
 pub(crate) struct Quiet {
     limits: Option<QuietAxis>,
     judged_from: Nanos,
+    sets_judged_from: Nanos,
     dwelt: f64,
     flagged_dwell: bool,
 }
@@ -36,6 +38,9 @@ impl Quiet {
                 0.0
             };
             self.judged_from = now.t + Nanos::from_secs(higher(slow, turn) + now.grace());
+            // A stick let go on the way down is followed to rest by the set that slows down.
+            let rest = Slew::plan(v, a, 0.0, set).time();
+            self.sets_judged_from = now.t + Nanos::from_secs(higher(rest, turn) + now.grace());
         }
         self.limits = limits;
         self.dwelt = 0.0;
@@ -52,7 +57,7 @@ impl Quiet {
         if v > quiet.speed + q {
             now.report(log, Law::Quiet, "speed", (v, quiet.speed), "/s");
         }
-        if m.t[2] >= self.judged_from && !now.sets.stop_allowed() {
+        if m.t[2] >= self.sets_judged_from && !now.sets.stop_allowed() {
             let a = m.a[0].abs();
             if m.has_accel() && a > quiet.accel * (1.0 + 1e-6) + m.accel_tol {
                 now.report(log, Law::Quiet, "acceleration", (a, quiet.accel), "/s^2");

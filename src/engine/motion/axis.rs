@@ -123,9 +123,10 @@ impl AxisMotion {
         change
     }
 
-    /// Harder limits are taken at once, number by number. A softer set to gain speed waits until hardly any is being
-    /// gained. A softer set to lose it waits until nothing accelerates, no speed is to be lost and
-    /// the way to the end suffices for it: softening a braking lengthens or even reverses it.
+    /// Harder limits are taken at once, number by number. Softer ones wait until what acceleration
+    /// there is fits them and goes before the target is reached; one to gain speed also takes over
+    /// when hardly any is gained. One to lose speed waits until none is to be lost and the way to
+    /// the end suffices for it: softening a braking lengthens or even reverses it.
     fn take_sets(&mut self, facts: &AxisFacts, order: &Order) {
         let Some(mut sets) = self.sets else {
             self.sets = Some(order.sets);
@@ -142,10 +143,17 @@ impl AxisMotion {
         }
         let now = self.motion.along(sign);
         let at_rest = now.at_rest();
-        let easy = lower(gain.jerk.0, lose.jerk.0) * order.dt;
+        let soft = lower(gain.jerk.0, lose.jerk.0);
+        let easy = soft * order.dt;
+        // Not slowing down, and what acceleration there is goes before the target is reached.
+        let rising = higher(now.a, 0.0);
+        let ahead = now.v + rising * order.dt + rising * rising / (2.0 * soft);
+        let calm = now.a >= -easy
+            && now.a <= gain.accel.0
+            && ahead <= order.target * sign * (1.0 + ROUNDING);
         sets.gain = sets.gain.harder(gain);
         sets.lose = sets.lose.harder(lose);
-        if at_rest || now.a <= gain.jerk.0 * order.dt {
+        if at_rest || calm || now.a <= gain.jerk.0 * order.dt {
             sets.gain = gain;
         }
         if at_rest {
@@ -159,7 +167,7 @@ impl AxisMotion {
             };
             let curve = BrakeCurve::new(&softer, facts.hold_s);
             let fits = approach(facts, order, sign).is_none_or(|at| guard::fits(now, &curve, &at));
-            if steady && nothing_to_lose && fits {
+            if (calm || steady && nothing_to_lose) && fits {
                 sets.lose = lose;
             }
         }
@@ -184,7 +192,14 @@ impl AxisMotion {
                 return now.after(eased, order.dt).along(sign);
             }
         }
-        towards(now, target, bounds, order.dt).along(sign)
+        let next = towards(now, target, bounds, order.dt);
+        // While a softer set to gain speed waits, the acceleration is taken off until it fits.
+        let waits = sets.gain != order.sets.gain && now.a > 0.0;
+        let eased = higher(0.0, now.a - sets.gain.jerk.0 * order.dt);
+        if waits && next.a > eased {
+            return now.after(eased, order.dt).along(sign);
+        }
+        next.along(sign)
     }
 
     fn stop_step(&self, facts: &AxisFacts, dt: f64) -> Motion {

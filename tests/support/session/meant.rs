@@ -128,7 +128,7 @@ impl Meant {
                     State::Withheld(Why::StopReleased)
                     | State::NoPad(Why::StopReleased)
                     | State::NoLink(Why::StopReleased),
-                ) => (Action::Release, now),
+                ) if matches!(before, State::Stopped(_)) => (Action::Release, now),
                 Notice::Asks { group, .. } | Notice::Agreed { group, .. } => {
                     (Action::Control { group }, now)
                 }

@@ -50,6 +50,8 @@ pub fn operator(rig: &Rig, name: &str, random: &mut Random) -> Operator {
         left: shape(random),
         right: shape(random),
     };
+    // A control drives one axis, so a fine one has to be free.
+    let free_stick = operator.hands.len() < 4;
     for (place, hand) in operator.hands.iter_mut().enumerate() {
         let axis = &rig.axes[usize::from(hand.axis)];
         hand.invert = random.chance(0.3);
@@ -79,7 +81,7 @@ pub fn operator(rig: &Rig, name: &str, random: &mut Random) -> Operator {
                     minus: Control::Lt,
                 });
             }
-            0 if operator.groups.len() == 1 && random.chance(0.3) => {
+            0 if free_stick && random.chance(0.3) => {
                 hand.fine = Some(Fine {
                     source: Source::Stick(Control::Ly),
                     share: random.between(0.05, 0.5),
@@ -88,6 +90,7 @@ pub fn operator(rig: &Rig, name: &str, random: &mut Random) -> Operator {
             _ => {}
         }
     }
+    alike_on_radial_sticks(&mut operator);
     let pair = operator
         .hands
         .iter()
@@ -104,6 +107,23 @@ pub fn operator(rig: &Rig, name: &str, random: &mut Random) -> Operator {
     operator.starts_quiet = random.chance(0.2);
     operator.bindings = bindings(operator.hands.len(), operator.groups.len());
     operator
+}
+
+/// A radial stick has one deadband and one curve.
+fn alike_on_radial_sticks(operator: &mut Operator) {
+    for place in 1..operator.hands.len() {
+        let (before, after) = operator.hands.split_at_mut(place);
+        let (Some(Source::Stick(one)), Some(Source::Stick(two))) =
+            (before[place - 1].control, after[0].control)
+        else {
+            continue;
+        };
+        let radial = matches!(operator.sticks.shape(one), Some(StickShape::Radial { .. }));
+        if radial && one.other_direction() == Some(two) {
+            after[0].throw = before[place - 1].throw;
+            after[0].curve = before[place - 1].curve;
+        }
+    }
 }
 
 fn bindings(hands: usize, groups: usize) -> Bindings {

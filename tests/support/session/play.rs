@@ -148,6 +148,12 @@ impl Session {
 
     fn look(&mut self) {
         let outputs = self.world.outputs();
+        if std::env::var_os("TELL").is_some() {
+            let at = self.world.now().since(Time(0)).secs();
+            for notice in outputs.notices.iter() {
+                eprintln!("{at:.3} {notice:?}");
+            }
+        }
         let seen = &mut self.seen;
         seen.ticks += 1;
         let axes = &outputs.rigs[0].axes;
@@ -211,6 +217,9 @@ impl Session {
 
     fn pad(&mut self, pad: PadId, event: PadEvent) {
         let now = self.world.now() + self.period;
+        if std::env::var_os("TELL").is_some() {
+            eprintln!("{:.3} {pad:?} {event:?}", now.since(Time(0)).secs());
+        }
         self.meant.event(now, pad, event, &self.operator);
         self.world.pad(pad, event);
     }
