@@ -110,6 +110,8 @@ impl Checker {
             return;
         }
         self.miss_frames(t);
+        let since_tick = self.last_tick.map_or(0.0, |last| t.since(last));
+        let waits = higher(since_tick - 2.0 * self.facts.tick.secs(), 0.0);
         let (pads, facts) = (&self.pads, &self.facts);
         for (index, (state, (axis, &truth))) in self
             .axes
@@ -119,6 +121,7 @@ impl Checker {
         {
             // Taken out while the state is borrowed: a small copy of pointers, no allocation.
             let controls = std::mem::take(&mut state.controls);
+            state.loss.waits(waits);
             let (driver, asked) = (state.driver, state.asked);
             let outward_or_none = |way: f64| {
                 let pad = driver.and_then(|id| pads.iter().find(|p| p.id == id));

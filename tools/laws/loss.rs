@@ -62,6 +62,8 @@ pub(crate) struct Loss {
     watch: Option<Watch>,
     position: Option<f64>,
     plant_rest: bool,
+    /// Seconds by which the next tick is late already.
+    waiting: f64,
 }
 
 impl Loss {
@@ -131,6 +133,11 @@ impl Loss {
         }
     }
 
+    /// The next tick is late by so many seconds already: what the rig does meanwhile is judged so.
+    pub fn waits(&mut self, late: f64) {
+        self.waiting = late;
+    }
+
     /// The loop was late by so many seconds while `speed` held on: a stop under way ends as much
     /// later.
     pub fn held_up(&mut self, late: f64, speed: f64) {
@@ -180,13 +187,9 @@ impl Loss {
         let Some(watch) = &mut self.watch else { return };
         let from = *watch.from.get_or_insert(position);
         let gone = watch.way * (position - from);
-        watch.judge(
-            now,
-            self.plant_rest,
-            watch.by_plant,
-            (gone, watch.far_plant),
-            log,
-        );
+        let far = watch.far_plant + now.motion.v[0].abs() * self.waiting;
+        let by = watch.by_plant + self.waiting;
+        watch.judge(now, self.plant_rest, by, (gone, far), log);
         if watch.frames_rest && self.plant_rest {
             self.watch = None;
         }
