@@ -132,7 +132,12 @@ impl Pads {
                     held_since,
                 });
                 if lost {
-                    // The unplug before it was missed; what it said before counts no more.
+                    // The unplug before it was missed; what it said before counts no more. One that
+                    // may not drive can't stay in control.
+                    if !drives {
+                        self.in_control = None;
+                        self.fill_control();
+                    }
                     return PadChange::Lost;
                 }
                 self.fill_control()
