@@ -36,3 +36,6 @@ impl Consent {
         self.armed |= now.since(since) >= CENTRED_FOR;
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -4,3 +4,6 @@ pub mod consent;
 pub mod life;
 pub mod pads;
 pub mod state;
+
+#[cfg(test)]
+mod tests;

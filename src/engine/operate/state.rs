@@ -84,3 +84,6 @@ pub fn next(state: State, event: Event, present: Present) -> State {
         (State::NoLink(_) | State::NoPad(_), Event::Armed) => state,
     }
 }
+
+#[cfg(test)]
+mod tests;
