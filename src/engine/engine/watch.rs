@@ -216,12 +216,16 @@ impl Engine {
     }
 
     pub(super) fn pad_comes(&mut self, pad: PadId, anew: bool) {
+        let drives = self.pads.get(pad).is_some_and(|pad| pad.drives);
         if anew && self.holders.holds_any(pad) {
-            // The unplug before it was missed.
-            self.lose_groups_of(pad, Why::PadLost);
+            // The unplug before it was missed. One that may not drive can't keep what it held.
+            match drives {
+                true => self.lose_groups_of(pad, Why::PadLost),
+                false => self.pad_gone(pad),
+            }
             return;
         }
-        if !self.pads.get(pad).is_some_and(|pad| pad.drives) {
+        if !drives {
             return;
         }
         for group in 0..self.holders.count() as u8 {

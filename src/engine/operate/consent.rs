@@ -42,3 +42,6 @@ impl Consent {
         self.armed |= now.since(since) >= CENTRED_FOR;
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -37,3 +37,6 @@ pub fn silence_bound(bus: PadBus, unit: Unit, speed: f64) -> Option<Span> {
     let bound = Span::from_secs_f64(way / speed.abs()).shorter(MOST);
     Some(if bound < least { least } else { bound })
 }
+
+#[cfg(test)]
+mod tests;

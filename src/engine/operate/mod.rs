@@ -10,3 +10,6 @@ pub mod pads;
 pub mod presses;
 pub mod state;
 pub mod sustain;
+
+#[cfg(test)]
+mod tests;

@@ -105,3 +105,6 @@ pub fn next(state: State, event: Event, present: Present) -> State {
         (State::Withheld(_), Event::StillOff) => state,
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,94 @@
+//! The whole transition table, written out and compared.
+
+use super::*;
+use crate::input::{LinkLoss, PadId};
+use std::format;
+use std::string::String;
+
+/// Every state; each reason differs from those the events bring.
+const STATES: [State; 6] = [
+    State::NoLink(Why::Start),
+    State::NoPad(Why::Start),
+    State::Withheld(Why::Start),
+    State::Driving,
+    State::Stopped(StopSource::Pad(PadId(1))),
+    State::Ending,
+];
+
+const EVENTS: [Event; 6] = [
+    Event::Stop(StopSource::Command),
+    Event::Released,
+    Event::Lost(Why::Late),
+    Event::Found,
+    Event::Armed,
+    Event::End,
+];
+
+const PRESENT: [Present; 4] = [
+    present(true, true),
+    present(true, false),
+    present(false, true),
+    present(false, false),
+];
+
+const fn present(link: bool, pad: bool) -> Present {
+    Present { link, pad }
+}
+
+/// A row for each state and event: what follows with link and pad, without pad, without link, without
+/// either. Equal answers are written once.
+fn table() -> String {
+    let mut table = String::new();
+    for state in STATES {
+        for event in EVENTS {
+            let after = PRESENT.map(|p| format!("{:?}", next(state, event, p)));
+            let [both, no_pad, no_link, neither] = &after;
+            let answer = if after.iter().all(|a| a == both) {
+                both.clone()
+            } else {
+                format!("{both} | no pad: {no_pad} | no link: {no_link} | neither: {neither}")
+            };
+            table += &format!("{state:?} + {event:?} -> {answer}\n");
+        }
+        table.push('\n');
+    }
+    table
+}
+
+/// `UPDATE_EXPECTED=1` writes the table down; then read the diff.
+#[test]
+fn every_state_answers_every_event_as_written() {
+    let table = table();
+    if std::env::var_os("UPDATE_EXPECTED").is_some() {
+        let path = concat!(env!("CARGO_MANIFEST_DIR"), "/operate/state/table.txt");
+        std::fs::write(path, &table).expect("the table is written down");
+        return;
+    }
+    assert_eq!(table, include_str!("table.txt"));
+}
+
+/// What the table shows for one reason holds for all: a loss brings its own, coming back keeps it.
+#[test]
+fn a_loss_names_its_own_reason_and_coming_back_keeps_it() {
+    let all = [
+        Why::Start,
+        Why::PadLost,
+        Why::PadSilent,
+        Why::LinkLost(LinkLoss::PowerOff),
+        Why::StopReleased,
+        Why::ProfileChanged,
+        Why::Late,
+        Why::Residual { rig: 1, axis: 7 },
+    ];
+    let (all_there, no_link) = (present(true, true), present(false, true));
+    for why in all {
+        let lost = next(State::Driving, Event::Lost(why), no_link);
+        assert_eq!(lost, State::NoLink(why));
+        let back = next(lost, Event::Found, all_there);
+        assert_eq!(back, State::Withheld(why));
+        for newer in all {
+            let again = next(back, Event::Lost(newer), all_there);
+            assert_eq!(again, State::Withheld(newer));
+        }
+    }
+}
