@@ -5,7 +5,8 @@ mod page;
 
 use page::{blocks, read, readme, table};
 use std::collections::BTreeSet;
-use stillhand::cli::{line, summary::Summary, words};
+use stillhand::cli::{screen, summary::Summary, words};
+use stillhand::link::session::Standing;
 use stillhand::link::traffic::Traffic;
 use stillhand::profile::defaults::{self as d, Bound};
 use stillhand::profile::{builtin, load_rig};
@@ -230,23 +231,34 @@ fn every_word_of_the_screens_is_explained() {
 }
 
 #[test]
-fn the_status_line_shown_is_one_the_program_draws() {
+fn the_live_status_shown_is_one_the_program_draws() {
     let rig = load_rig(&builtin::BENCH_RIG.source()).unwrap().rig;
+    let talk = load_operator(&builtin::TALK.source()).unwrap();
+    let operator = talk.resolve(std::slice::from_ref(&rig)).unwrap();
     let shared = Shared::new();
     let mut snapshot = shared.snapshot.lock().unwrap().clone();
-    (snapshot.status.state, snapshot.status.groups[0].gear) = (State::Driving, 1);
+    snapshot.status.state = State::Driving;
+    snapshot.status.groups[0].gear = 1;
+    snapshot.status.groups[0].pad = Some(PadId(0));
+    snapshot.status.modes.rolling = Switch::On;
+    snapshot.standing = Standing::Ready;
     let axis = |position, speed, full_stick, demand| AxisStatus {
         position,
         speed,
         full_stick,
         demand,
+        trigger: 1.0,
         binding: Some(Ceiling::Gear),
         ..AxisStatus::default()
     };
-    snapshot.axes[0] = axis(1.4, 0.7, 3.0, 0.5);
-    snapshot.axes[1] = axis(-0.01, -0.1, 3.0, -0.1);
+    snapshot.axes[0] = axis(31.4, 0.7, 3.0, 0.5);
+    snapshot.axes[1] = axis(-8.01, -0.12, 3.0, -0.1);
     snapshot.axes[2] = axis(600.0, 0.0, 15.0, 0.0);
-    let drawn = line::line(&snapshot, &rig);
+    let about = words::About {
+        rig: &rig,
+        operator: &operator,
+    };
+    let drawn = screen::lines(&snapshot, &about).join("\n");
     let shown = blocks(&readme(), "text");
     assert!(shown.contains(&format!("{drawn}\n")), "{drawn}\n{shown:?}");
 }

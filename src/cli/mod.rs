@@ -3,9 +3,9 @@
 pub mod bench_rig;
 pub mod check;
 pub mod files;
-pub mod line;
 pub mod pads;
 pub mod run;
+pub mod screen;
 pub mod summary;
 mod watch;
 pub mod words;

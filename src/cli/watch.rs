@@ -1,13 +1,14 @@
-//! What the operator is told while the loop runs: log, status line, and the way out.
+//! What the operator is told while the loop runs: log, live status, and the way out.
 
-use super::{line, words};
+use super::{screen, words};
 use crate::link::port::PortProblem;
 use crate::link::session::Standing;
 use crate::profile::RigFile;
 use crate::shell::drive::Shared;
 use crate::shell::opener::Opener;
 use crate::shell::pad::PadReader;
-use std::io::{IsTerminal, Write};
+use std::fmt::Write as _;
+use std::io::{IsTerminal, Write as _};
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
 use std::time::Duration;
@@ -16,7 +17,7 @@ use stillhand_engine::output::Notice;
 use stillhand_engine::time::Time;
 use tracing::{info, warn};
 
-/// How often the log and the status line are brought up to date.
+/// How often the log and the live status are brought up to date.
 const LOOK: Duration = Duration::from_millis(50);
 /// A rig that has not answered for this many looks (3 s, a dozen greetings) is told of.
 const UNANSWERED: u32 = 60;
@@ -30,7 +31,7 @@ pub(super) enum Asked {
     AtOnce,
 }
 
-/// Watches the loop from the outside: log, status line, signals.
+/// Watches the loop from the outside: log, live status, signals.
 pub(super) struct Watch {
     pub(super) rig: RigFile,
     operator: Operator,
@@ -45,7 +46,9 @@ pub(super) struct Watch {
     /// For how many looks it has not answered since then.
     unanswered: u32,
     present: Vec<String>,
-    line: bool,
+    /// Whether a terminal is there for the live status.
+    live: bool,
+    /// How many of its lines are on the screen.
     drawn: usize,
 }
 
@@ -70,7 +73,7 @@ impl Watch {
             met: false,
             unanswered: 0,
             present: Vec::new(),
-            line: std::io::stderr().is_terminal(),
+            live: std::io::stderr().is_terminal(),
             drawn: 0,
         }
     }
@@ -135,7 +138,7 @@ impl Watch {
         }
         self.look_at_pads();
         self.look_at_link();
-        self.draw_line();
+        self.draw();
     }
 
     fn look_at_pads(&mut self) {
@@ -233,24 +236,40 @@ impl Watch {
         }
     }
 
-    fn draw_line(&mut self) {
-        if !self.line {
+    /// Rewrites the live status in place.
+    fn draw(&mut self) {
+        if !self.live {
             return;
         }
         let Ok(snapshot) = self.shared.snapshot.lock() else {
             return;
         };
-        let text = line::line(&snapshot, &self.rig.rig);
+        let lines = screen::lines(&snapshot, &self.about());
         drop(snapshot);
-        let width = text.chars().count();
-        eprint!("\r{text:<columns$}", columns = self.drawn.max(width));
+        let mut text = self.to_the_top();
+        for line in &lines {
+            // Each line ends with what clears the rest of it; the cursor stays behind the last.
+            let _ = write!(text, "\r\n{line}\x1b[K");
+        }
+        // The first line break belongs to what was there before.
+        eprint!("{}", text.replacen("\r\n", "", 1));
         let _ = std::io::stderr().flush();
-        self.drawn = width;
+        self.drawn = lines.len();
     }
 
+    /// What brings the cursor back to where the live status begins.
+    fn to_the_top(&self) -> String {
+        match self.drawn {
+            0 => String::new(),
+            1 => "\r".to_owned(),
+            more => format!("\r\x1b[{}A", more - 1),
+        }
+    }
+
+    /// Takes the live status off the screen, so that something else can be said.
     pub(super) fn clear_line(&mut self) {
         if self.drawn > 0 {
-            eprint!("\r{:columns$}\r", "", columns = self.drawn);
+            eprint!("{}\x1b[J", self.to_the_top());
             self.drawn = 0;
         }
     }

@@ -60,6 +60,19 @@ pub struct Snapshot {
     pub heard: (Vec<u8>, usize),
     /// Seconds since the first turn with the link ready.
     pub since_zero: Option<Span>,
+    /// What the rig told of its health last.
+    pub health: Option<Health>,
+}
+
+/// What a rig tells of its health.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Health {
+    /// Its motors carry current.
+    pub energised: bool,
+    /// Its supply, in mV, if it knows.
+    pub supply_mv: Option<u16>,
+    /// The temperature of its drives, in degrees Celsius, if it knows.
+    pub drive_c: Option<i8>,
 }
 
 impl Shared {
@@ -75,6 +88,7 @@ impl Shared {
                 report: None,
                 heard: (Vec::with_capacity(16), 0),
                 since_zero: None,
+                health: None,
             }),
         }
     }
@@ -444,6 +458,11 @@ impl Turn {
         }
         snapshot.heard.1 = heard.count();
         snapshot.since_zero = self.zero.map(|zero| now.since(zero));
+        snapshot.health = self.drive.session.latest().map(|told| Health {
+            energised: told.energised,
+            supply_mv: told.supply_mv,
+            drive_c: told.drive_c,
+        });
     }
 
     fn finish(self, punctuality: Punctuality, lateness: Lateness) -> Record {
