@@ -271,7 +271,7 @@ fn a_slip_shows_and_travel_goes_by_it() {
             &[axis("pan", 1667, 0)],
             &[limits(Some((-100, 100)), 3333, 8333)],
         );
-        bench.rig.slipped(0, slip);
+        bench.slip(0, slip);
         assert_eq!(bench.state().axes[0].position, slip);
         assert_eq!(bench.state().axes[0].at_applied, 0, "it was there then");
         for _ in 0..500 {

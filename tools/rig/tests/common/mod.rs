@@ -1,6 +1,10 @@
 //! A rig with a daemon's end, for the tests.
 #![allow(dead_code, reason = "each test file uses a part of this")]
 
+pub mod judge;
+
+use judge::Judge;
+use stillhand_laws::{Event, Law};
 use stillhand_rig::{AxisConfig, Config, DEFAULT_TELEMETRY_MS, Inputs, Rig};
 use stillhand_wire::heapless::String;
 use stillhand_wire::messages::{
@@ -71,9 +75,14 @@ pub fn limits(travel: Option<(i32, i32)>, accel: u32, jerk: u32) -> AxisSetup {
     }
 }
 
-/// The rig, its line and its clock.
+/// What every test is judged by; see `judge`.
+const ALWAYS: &[Law] = &[Law::Ceiling, Law::Travel];
+
+/// The rig, its line and its clock. Judged from its first setup on; the verdict falls when it is dropped.
 pub struct Bench {
     pub rig: Rig,
+    config: Config,
+    judge: Option<Judge>,
     pub now_us: u32,
     pub seq: u32,
     pub session: u32,
@@ -84,7 +93,9 @@ pub struct Bench {
 impl Bench {
     pub fn new(config: Config, start_us: u32) -> Self {
         Self {
-            rig: Rig::new(config, Inputs::default(), start_us),
+            rig: Rig::new(config.clone(), Inputs::default(), start_us),
+            config,
+            judge: None,
             now_us: start_us,
             seq: 0,
             session: SESSION,
@@ -107,6 +118,8 @@ impl Bench {
             version: VERSION,
             session,
         });
+        self.verdict();
+        self.judge = Some(Judge::new(&self.config, setup, ALWAYS));
         let setup = Self::setup(session, setup);
         self.send(&ToRig::Setup(setup.clone()));
         assert_eq!(self.said.pop(), Some(FromRig::Ack { setup }));
@@ -154,6 +167,25 @@ impl Bench {
         let (deframer, said) = (&mut self.deframer, &mut self.said);
         self.rig
             .tick(self.now_us, &mut |b| deframer.feed(b, |m| said.push(m)));
+        let axes = (0..).map_while(|axis| self.rig.output(axis));
+        let motors: Vec<(i32, i32)> = axes.map(|o| (o.velocity, o.position)).collect();
+        if let Some(judge) = &mut self.judge {
+            judge.look(&motors);
+        }
+    }
+
+    /// An encoder shows a slip: the judge looks anew.
+    pub fn slip(&mut self, axis: usize, counts: i32) {
+        self.rig.slipped(axis, counts);
+        if let Some(judge) = &mut self.judge {
+            judge.tell(&Event::Moved(axis));
+        }
+    }
+
+    fn verdict(&mut self) {
+        if let Some(judge) = &mut self.judge {
+            judge.verdict("always");
+        }
     }
 
     pub fn ticks(&mut self, n: u32) {
@@ -170,6 +202,14 @@ impl Bench {
 
     pub fn position(&self, axis: usize) -> i32 {
         self.rig.output(axis).expect("axis").position
+    }
+}
+
+impl Drop for Bench {
+    fn drop(&mut self) {
+        if !std::thread::panicking() {
+            self.verdict();
+        }
     }
 }
 
