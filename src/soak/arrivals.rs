@@ -63,3 +63,8 @@ pub fn arrival(bytes: &[u8], handling: Handling, now_us: u32, taken: bool) -> Op
         watchdog_renewed: taken,
     })
 }
+
+/// A moment by the rig's clock.
+pub fn micros(at: Time) -> u32 {
+    (at.0 / 1_000) as u32
+}

@@ -1,7 +1,7 @@
 //! One world in virtual time: every byte goes through the real session, the real framing and the
 //! real rig end; only the clock is made up.
 
-use super::arrivals::{OnTheWay, arrival, copies};
+use super::arrivals::{OnTheWay, arrival, copies, micros};
 use super::facts::{Losing, bus_of, button, ceiling, facts, nanos, normal_set};
 use crate::link::bench::{BenchOptions, build};
 use crate::link::plant::{EVENED_MS, Plant};
@@ -92,10 +92,12 @@ impl World {
             .map_err(|error| error.to_string())?;
         let bench = BenchOptions::default();
         let config = build::config(&rig, BOOT_ID, &bench)?;
-        // Mechanics that suit the line: a frame's step is evened out over a frame.
+        // Mechanics that suit the line: a frame's step is evened out over a frame. One that arrives
+        // within a millisecond waits for its end.
         let evened_ms = (rig.frame_period.0 / STEP.0) as usize;
         let evened_ms = evened_ms.max(EVENED_MS);
-        let delay_ms = Plant::delay_ms(evened_ms) as u64 + options.line_delay.0.div_ceil(STEP.0);
+        let delay_ms =
+            Plant::delay_ms(evened_ms) as u64 + options.line_delay.0.div_ceil(STEP.0) + 1;
         rig.delay = Span::from_millis(delay_ms);
         let start: Vec<i32> = rig
             .axes
@@ -498,8 +500,4 @@ impl World {
             .map(|b| format!("{b}\n"))
             .collect())
     }
-}
-
-fn micros(at: Time) -> u32 {
-    (at.0 / 1_000) as u32
 }

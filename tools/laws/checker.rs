@@ -110,6 +110,10 @@ impl Checker {
             return;
         }
         self.miss_frames(t);
+        let waits = self.last_tick.map_or(0.0, |last| t.since(last));
+        let late = higher(waits - 2.0 * self.facts.tick.secs(), 0.0);
+        // After that the rig stops by itself.
+        let late = lower(late, self.facts.watchdog.secs());
         let (pads, facts) = (&self.pads, &self.facts);
         for (index, (state, (axis, &truth))) in self
             .axes
@@ -124,7 +128,14 @@ impl Checker {
                 let pad = driver.and_then(|id| pads.iter().find(|p| p.id == id));
                 asked == 0 && pad.is_none_or(|p| p.never_against(index, &controls, facts, way))
             };
-            state.plant(t, axis, self.step, truth, outward_or_none, &mut self.log);
+            state.plant(
+                t,
+                axis,
+                self.step,
+                (truth, late),
+                outward_or_none,
+                &mut self.log,
+            );
             state.controls = controls;
         }
     }

@@ -4,7 +4,7 @@ use super::Engine;
 use crate::feel;
 use crate::motion::axis::Change;
 use crate::motion::ceiling::Scaling;
-use crate::motion::rig::DrivenAxis;
+use crate::motion::rig::{DrivenAxis, Pace};
 use crate::motion::sets::{Sets, timed};
 use crate::operator::Hand;
 use crate::output::{AxisStatus, Ceiling, Notice, State};
@@ -13,18 +13,24 @@ use crate::units::Speed;
 
 impl Engine {
     pub(super) fn move_rigs(&mut self, now: Time, dt: Span) {
-        // A late tick is not made up for in one jump.
-        let dt = dt.shorter(Span(2 * self.period.0)).secs();
+        // A late tick is not made up for in one jump, and what is made up for goes in steps no longer
+        // than the plans were made for: a longer one would carry an acceleration past its target.
+        let dt = dt.shorter(Span(2 * self.period.0));
+        let steps = if dt.0 * 4 > self.period.0 * 5 { 2 } else { 1 };
+        let pace = Pace {
+            dt: dt.secs() / f64::from(steps),
+            steps,
+        };
         for rig in 0..self.rigs.len() {
             for axis in 0..self.rigs[rig].axes().len() {
-                let status = self.move_axis(rig, axis, dt);
+                let status = self.move_axis(rig, axis, pace);
                 self.outputs.rigs[rig].axes[axis] = status;
             }
             self.outputs.rigs[rig].frame = self.rigs[rig].frame(now);
         }
     }
 
-    fn move_axis(&mut self, rig: usize, axis: usize, dt: f64) -> AxisStatus {
+    fn move_axis(&mut self, rig: usize, axis: usize, pace: Pace) -> AxisStatus {
         let place = self
             .operator
             .hands
@@ -41,7 +47,7 @@ impl Engine {
         let clipped = wanted.lower(driven.link);
         let target = if demand < 0.0 { -clipped.0 } else { clipped.0 };
         let sets = sets_of(driven, hand, self.gear);
-        let change = self.rigs[rig].step_axis(axis, target, sets, dt);
+        let change = self.rigs[rig].step_axis(axis, target, sets, pace);
         let place = (rig as u8, axis as u8);
         match change {
             Some(Change::Braking) => {

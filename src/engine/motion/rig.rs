@@ -34,6 +34,15 @@ pub struct DrivenAxis {
     carried: f64,
 }
 
+/// How much time a tick may change speeds for.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Pace {
+    /// Seconds of one step.
+    pub dt: f64,
+    /// How many steps.
+    pub steps: u32,
+}
+
 /// What the rig motion has to tell the state machine.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum RigChange {
@@ -54,6 +63,8 @@ pub struct RigMotion {
     ready: bool,
     seq: u32,
     next_frame: Time,
+    /// When the last frame was offered.
+    last_frame: Time,
     /// The frame of the last tick, of which it is not yet known that it left.
     offered: Option<u32>,
     /// The velocities of the last frames, each at the place of its number.
@@ -75,6 +86,7 @@ impl RigMotion {
             ready: false,
             seq: 0,
             next_frame: Time(0),
+            last_frame: Time(0),
             offered: None,
             recent: [(0, [0.0; MAX_AXES]); RECENT],
         }
@@ -130,6 +142,11 @@ impl RigMotion {
             }
         }
         self.estimate.pass(left.secs());
+        if now.since(self.last_frame) > self.rig.watchdog {
+            for axis in &mut self.axes {
+                axis.motion.interrupted();
+            }
+        }
     }
 
     /// Takes one event of the link.
@@ -182,23 +199,26 @@ impl RigMotion {
         self.offered = None;
     }
 
-    /// One tick of one axis.
+    /// One tick of one axis, of which the first change is told.
     pub fn step_axis(
         &mut self,
         place: usize,
         target: f64,
         sets: super::sets::Sets,
-        dt: f64,
+        pace: Pace,
     ) -> Option<Change> {
         let position = self.estimate.position(place);
         let axis = &mut self.axes[place];
         let order = Order {
             target,
             sets,
-            dt,
+            dt: pace.dt,
             position,
         };
-        axis.motion.step(&axis.facts, &order)
+        (0..pace.steps).fold(None, |change, _| {
+            let another = axis.motion.step(&axis.facts, &order);
+            change.or(another)
+        })
     }
 
     /// The frame to send now, if one is due.
@@ -208,6 +228,7 @@ impl RigMotion {
         }
         // On the grid of its own period, but never a burst after a pause.
         let on_grid = self.next_frame + self.rig.frame_period;
+        self.last_frame = now;
         let due = if on_grid <= now {
             now + self.rig.frame_period
         } else {
