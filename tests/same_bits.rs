@@ -20,7 +20,7 @@ use stillhand_engine::time::{Span, Time};
 
 /// What the run below came to when it was written down. A deliberate change of the engine's
 /// arithmetic changes it; anything else that does is a breach of the law.
-const WRITTEN_DOWN: u64 = 0x2f5b_f171_020f_2c67;
+const WRITTEN_DOWN: u64 = 0xea08_c1c3_3bf9_b642;
 
 const PAD: PadId = PadId(0);
 

@@ -15,6 +15,17 @@ pub struct OnTheWay {
     pub handling: Handling,
 }
 
+impl OnTheWay {
+    /// Bytes the line does nothing to.
+    pub fn intact(due: Time, bytes: &[u8]) -> OnTheWay {
+        OnTheWay {
+            due,
+            bytes: bytes.to_vec(),
+            handling: Handling::Valid,
+        }
+    }
+}
+
 /// Copies a hostile line adds behind a frame, each with what was done to it: one with a flipped bit,
 /// one cut short, one repeated. Which bit and where depends on the frame alone, so that a world is
 /// the same each time it runs.

@@ -329,11 +329,7 @@ impl World {
             let (way, delay) = (&mut self.from_rig, self.options.line_delay);
             let micros = micros(at);
             self.rig_end.tick(micros, &mut |frame: &[u8]| {
-                way.push_back(OnTheWay {
-                    due: at + delay,
-                    bytes: frame.to_vec(),
-                    handling: Handling::Valid,
-                });
+                way.push_back(OnTheWay::intact(at + delay, frame));
             });
             let mut truth = [laws::PlantAxis::default(); MAX_AXES];
             for (place, plant) in self.plants.iter_mut().enumerate() {
@@ -356,11 +352,7 @@ impl World {
         let (way, delay) = (&mut self.from_rig, self.options.line_delay);
         self.rig_end
             .on_bytes(&frame.bytes, micros(at), &mut |frame: &[u8]| {
-                way.push_back(OnTheWay {
-                    due: at + delay,
-                    bytes: frame.to_vec(),
-                    handling: Handling::Valid,
-                });
+                way.push_back(OnTheWay::intact(at + delay, frame));
             });
         let taken = self.rig_end.telemetry(micros(at)).accepted != before;
         if let Some(arrival) = arrival(&frame.bytes, frame.handling, micros(at), taken) {

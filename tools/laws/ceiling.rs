@@ -71,7 +71,7 @@ impl Ceiling {
         }
         let mut allowed = 0.0;
         if let Some(descent) = &mut self.descent {
-            let most_jerk = if c == 0.0 {
+            let most_jerk = if c == 0.0 || now.sets.stop_allowed() {
                 stop_jerk
             } else {
                 now.sets.losing_jerk

@@ -50,6 +50,8 @@ impl Cause {
 struct Watch {
     cause: Cause,
     since: Nanos,
+    /// The last frame before it.
+    after: Nanos,
     way: f64,
     by_frames: f64,
     by_plant: f64,
@@ -113,14 +115,17 @@ impl Loss {
         } else {
             v * higher(now.t.since(m.t[0]), 0.0)
         };
+        // A plant follows late: it may have the speeds of the last frames before it.
+        let under_way = higher(v, higher(m.v[1].abs(), m.v[2].abs()));
         self.watch = Some(Watch {
             cause,
             since: now.t,
+            after: m.t[0],
             way,
             by_frames: time,
             by_plant: time + to_rig,
             far_frames: distance + unseen + v * now.grace(),
-            far_plant: distance + unseen + v * (now.grace() + to_rig),
+            far_plant: distance + unseen + under_way * (now.grace() + to_rig),
             gone: 0.0,
             from: self.position,
             flagged: false,
@@ -131,7 +136,7 @@ impl Loss {
     pub fn frame(&mut self, now: &Now, log: &mut Log) {
         let m = now.motion;
         let Some(watch) = &mut self.watch else { return };
-        if m.row >= 2 {
+        if m.row >= 2 && m.t[0] > watch.after {
             watch.gone += watch.way * (m.v[0] + m.v[1]) / 2.0 * m.passed;
         }
         let rest = m.v[0].abs() <= now.axis.quantum() * (1.0 + 1e-9);

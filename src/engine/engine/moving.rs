@@ -46,8 +46,9 @@ impl Engine {
         let wanted = Speed(demand.abs() * full_stick.0);
         let clipped = wanted.lower(driven.link);
         let target = if demand < 0.0 { -clipped.0 } else { clipped.0 };
+        let ceiling = full_stick.lower(driven.link).0;
         let sets = sets_of(driven, hand, self.gear);
-        let change = self.rigs[rig].step_axis(axis, target, sets, pace);
+        let change = self.rigs[rig].step_axis(axis, (target, ceiling), sets, pace);
         let place = (rig as u8, axis as u8);
         match change {
             Some(Change::Braking) => {
@@ -80,7 +81,7 @@ impl Engine {
             speed: motion.v,
             accel: motion.a,
             demand,
-            full_stick: full_stick.lower(driven.link).0,
+            full_stick: ceiling,
             binding: Some(binding),
             armed,
             stop_time: stop.time,

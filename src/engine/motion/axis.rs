@@ -12,6 +12,8 @@ use crate::units::{higher, lower};
 pub struct Order {
     /// The speed asked for, in units/s, already under every ceiling that can be told beforehand.
     pub target: f64,
+    /// The lowest of those ceilings, in units/s: never below |target|.
+    pub ceiling: f64,
     /// The sets the operator, gear and rig would have now.
     pub sets: Sets,
     /// Seconds this tick may change the speed for.
@@ -185,7 +187,15 @@ impl AxisMotion {
             let eased = lower(0.0, now.a + needed * order.dt);
             return now.after(eased, order.dt).along(sign);
         }
-        towards(now, target, bounds, order.dt).along(sign)
+        let next = towards(now, target, bounds, order.dt);
+        if now.v <= order.ceiling && next.v > order.ceiling {
+            // A tick longer than the last one finds too much acceleration left.
+            let hardest = higher(sets.gain.jerk.0, sets.lose.jerk.0);
+            let meets = 2.0 * (order.ceiling - now.v) / order.dt - now.a;
+            let a = higher(meets, now.a - hardest * order.dt);
+            return now.after(lower(next.a, a), order.dt).along(sign);
+        }
+        next.along(sign)
     }
 
     fn stop_step(&self, facts: &AxisFacts, dt: f64) -> Motion {

@@ -199,11 +199,12 @@ impl RigMotion {
         self.offered = None;
     }
 
-    /// One tick of one axis, of which the first change is told.
+    /// One tick of one axis towards a speed, under a ceiling it may not exceed on the way. The first
+    /// change is told.
     pub fn step_axis(
         &mut self,
         place: usize,
-        target: f64,
+        (target, ceiling): (f64, f64),
         sets: super::sets::Sets,
         pace: Pace,
     ) -> Option<Change> {
@@ -211,6 +212,7 @@ impl RigMotion {
         let axis = &mut self.axes[place];
         let order = Order {
             target,
+            ceiling,
             sets,
             dt: pace.dt,
             position,

@@ -1,7 +1,7 @@
 //! The jerk-limited change of a speed, one tick at a time.
 
 use crate::rig::LimitSet;
-use crate::units::{held, higher, lower};
+use crate::units::{held, higher};
 use libm::{ceil, sqrt};
 
 /// A speed and its acceleration, in units/s and units/s^2, plus by the picture.
@@ -80,17 +80,10 @@ impl Bounds {
 pub fn towards(now: Motion, target: f64, bounds: Bounds, dt: f64) -> Motion {
     let wanted = wanted_acceleration(now, target, bounds.jerk, dt);
     let allowed = held(wanted, -bounds.slower, bounds.faster);
-    let lowest = higher(now.a - bounds.fall, -bounds.slower);
     let next = now.after(held(allowed, now.a - bounds.fall, now.a + bounds.rise), dt);
     let missed = (next.v - target).abs();
     if missed <= ARRIVED * target && next.a.abs() <= ARRIVED * bounds.jerk * dt {
         return Motion { v: target, a: 0.0 };
-    }
-    // A longer tick than the last one finds too much acceleration left: rather a little below the
-    // target than above it, which may be a ceiling.
-    if now.v <= target && next.v > target {
-        let meets = 2.0 * (target - now.v) / dt - now.a;
-        return now.after(higher(lower(next.a, meets), lower(next.a, lowest)), dt);
     }
     next
 }
