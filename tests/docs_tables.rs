@@ -9,12 +9,14 @@ use stillhand::cli::{screen, summary::Summary, words};
 use stillhand::link::session::Standing;
 use stillhand::link::traffic::Traffic;
 use stillhand::profile::defaults::{self as d, Bound};
-use stillhand::profile::{builtin, load_rig};
+use stillhand::profile::{builtin, load_operator, load_rig};
 use stillhand::shell::drive::{Record, Shared};
 use stillhand::shell::realtime::Punctuality;
 use stillhand::shell::stats::{AxisRecord, Lateness};
-use stillhand_engine::input::{Button, Control, LATENESS_BOUND, LinkLoss, PadBus, StopSource};
-use stillhand_engine::operate::{consent::CENTRED_FOR, life::silence_bound};
+use stillhand_engine::input::{
+    Button, Control, LATENESS_BOUND, LinkLoss, PadBus, PadId, StopSource,
+};
+use stillhand_engine::operate::{consent::CENTRED_FOR, life::silence_bound, modes::Switch};
 use stillhand_engine::output::{AxisStatus, Ceiling, State, Why};
 use stillhand_engine::time::Span;
 use stillhand_engine::units::Unit;

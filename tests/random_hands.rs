@@ -12,6 +12,7 @@ use stillhand_engine::input::{Button, Control, PadBus, PadEvent, PadId};
 use stillhand_engine::output::{Notice, State, Why};
 use stillhand_engine::rig::{Rig, Travel};
 use stillhand_engine::time::Span;
+use stillhand_engine::units::Unit;
 
 /// The pad that is plugged in first, and another one.
 const PADS: [PadId; 2] = [PadId(0), PadId(1)];
@@ -86,10 +87,20 @@ impl Hands {
     }
 }
 
+/// What a day it is.
+#[derive(Clone, Copy, Debug)]
+enum Day {
+    /// A bit of everything.
+    Any,
+    /// A radio pad that falls silent, a loop that comes late, stops and plugs pulled.
+    Bad,
+}
+
 /// One world and whoever holds its pads.
 struct Session {
     random: Random,
     world: World,
+    day: Day,
     hands: Hands,
     bus: PadBus,
     period: Span,
@@ -101,9 +112,14 @@ struct Session {
 }
 
 impl Session {
-    fn new(seed: u64) -> Session {
+    fn new(seed: u64, day: Day) -> Session {
         let mut random = Random::new(seed);
-        let rig = some_rig(&mut random);
+        let mut rig = some_rig(&mut random);
+        if let Day::Bad = day {
+            while !turns_fast(&rig) {
+                rig = some_rig(&mut random);
+            }
+        }
         let mut operator = hands(&rig, &mut random);
         for hand in &mut operator.hands {
             hand.invert = random.chance(0.5);
@@ -115,25 +131,9 @@ impl Session {
             line_delay: Span::from_millis(1),
             hostile_line: random.chance(0.2),
         };
-        if let Ok(ax) = std::env::var("TRACE") {
-            let i: usize = ax.parse().unwrap();
-            let h = &operator.hands[i];
-            println!(
-                "{:?} gain {:.3} lose {:.3} gears {:.3} {:.3} {:.3} {:?} {:?} {:?} invert {}",
-                period,
-                h.gain.secs(),
-                h.lose.secs(),
-                h.gears.speed(0).0,
-                h.gears.speed(1).0,
-                h.gears.speed(2).0,
-                h.ceiling,
-                rig.axes[i].limits,
-                rig.axes[i].travel,
-                h.invert
-            );
-        }
         let world = World::new(&rig, &operator, options).expect("a valid world");
         let mut session = Session {
+            day,
             hands: random.pick(&[Hands::Nervous, Hands::Lazy, Hands::Hostile]),
             bus: random.pick(&[PadBus::Wired, PadBus::Usb, PadBus::Bluetooth]),
             axes: rig.axes.len(),
@@ -143,6 +143,9 @@ impl Session {
             plugged: [false; PADS.len()],
             tally: Tally::default(),
         };
+        if let Day::Bad = day {
+            session.bus = PadBus::Bluetooth;
+        }
         session.plug(0);
         session.centre();
         session
@@ -162,7 +165,11 @@ impl Session {
     }
 
     fn act(&mut self) {
-        match self.random.below(100) {
+        let toss = match self.day {
+            Day::Any => self.random.below(100),
+            Day::Bad => 60 + self.random.below(38),
+        };
+        match toss {
             0..=67 => self.move_sticks(),
             68..=79 => self.mash(&[Button::Tl, Button::Tr]),
             80..=84 => self.mash(&[Button::Tl, Button::Tr, Button::Start, Button::South]),
@@ -194,7 +201,14 @@ impl Session {
             let value = self.random.pick(&[-1.0, 1.0, 0.8]);
             self.push(0, *control, value);
         }
-        let seconds = self.random.between(0.5, 5.0);
+        let seconds = match self.day {
+            Day::Any => self.random.between(0.5, 5.0),
+            Day::Bad => {
+                // Fast enough for a silence to be short.
+                self.mash(&[Button::Tr]);
+                self.random.between(2.2, 5.0)
+            }
+        };
         self.pass(seconds);
     }
 
@@ -270,7 +284,11 @@ impl Session {
 
     /// The loop comes late, by anything up to 200 ms.
     fn hang(&mut self) {
-        let pause = Span::from_secs_f64(self.random.scale(self.period.secs(), 0.2));
+        let least = match self.day {
+            Day::Any => self.period.secs(),
+            Day::Bad => 0.07,
+        };
+        let pause = Span::from_secs_f64(self.random.scale(least, 0.2));
         self.world.tick_after(pause);
         self.look();
     }
@@ -297,30 +315,6 @@ impl Session {
 
     /// What the last tick was.
     fn look(&mut self) {
-        if let Ok(ax) = std::env::var("TRACE") {
-            let n = self.world.outputs().rigs[0]
-                .axes
-                .iter()
-                .take(self.axes)
-                .count();
-            let i: usize = ax.parse().unwrap();
-            let a = &self.world.outputs().rigs[0].axes[i.min(n - 1)];
-            let st = self.world.outputs().status;
-            println!(
-                "{:.3} s {:.6} v {:.6} a {:.4} demand {:.3} full {:.3} gear {} {:?} {:?} pos {:.3} {:?}",
-                self.world.now().0 as f64 / 1e9,
-                self.world.speeds()[i],
-                a.speed,
-                a.accel,
-                a.demand,
-                a.full_stick,
-                st.groups[0].gear,
-                a.binding,
-                st.state,
-                a.position,
-                self.world.outputs().notices.iter().collect::<Vec<_>>()
-            );
-        }
         self.tally.steps += 1;
         self.tally.moving += usize::from(self.world.speeds().iter().any(|v| *v != 0.0));
         for notice in self.world.outputs().notices.iter() {
@@ -344,31 +338,45 @@ fn some_rig(random: &mut Random) -> Rig {
     rig(axes)
 }
 
+/// Whether silence is bounded by seconds: the time in which a motion covers 30 degrees.
+fn turns_fast(rig: &Rig) -> bool {
+    rig.axes
+        .iter()
+        .any(|axis| axis.unit == Unit::Deg && axis.speed.0 > 40.0)
+}
+
+/// Worlds in which engine and checker once did not agree.
+const ONCE_DISPUTED: [u64; 29] = [
+    52, 69, 75, 87, 91, 127, 147, 180, 195, 278, 315, 319, 322, 328, 337, 357, 391, 565, 739, 781,
+    830, 984, 1_133, 2_483, 3_337, 3_371, 4_555, 5_342, 5_719,
+];
+
+/// One to four axes at 50 to 1,000 Hz, under hands of every kind: the laws hold, and everything that
+/// could break them came about often enough.
 #[test]
 fn whatever_hands_do_the_laws_hold() {
-    let from: u64 = std::env::var("FROM").map_or(0, |s| s.parse().unwrap());
-    let to: u64 = std::env::var("TO").map_or(200, |s| s.parse().unwrap());
+    let days = (0..65).chain(ONCE_DISPUTED).map(|seed| (seed, Day::Any));
+    let bad_days = (0..110).map(|seed| (seed, Day::Bad));
     let mut tally = Tally::default();
-    let mut failed = 0;
-    for seed in from..to {
-        let mut session = Session::new(seed);
+    for (seed, day) in days.chain(bad_days) {
+        let mut session = Session::new(seed, day);
         session.play(12.0);
         session.world.command_stop();
         session.pass(3.0);
+        let (hands, bus, period) = (session.hands, session.bus, session.period);
         if let Err(breaches) = session.world.verdict() {
-            println!(
-                "seed {seed} {:?} {:?} {:?}:\n{}",
-                session.hands,
-                session.bus,
-                session.period,
-                breaches.lines().next().unwrap()
-            );
-            failed += 1;
+            panic!("seed {seed}, {day:?} day, {hands:?} hands, {bus:?}, {period:?}:\n{breaches}");
         }
         tally.add(&session.tally);
     }
-    println!(
-        "{failed} failed; {tally:?} {}",
-        tally.moving as f64 / tally.steps as f64
-    );
+    let entered = [
+        tally.guard,
+        tally.stop,
+        tally.loss,
+        tally.late,
+        tally.silence,
+        tally.gear,
+    ];
+    assert!(entered.iter().all(|count| *count > 100), "{tally:?}");
+    assert!(2 * tally.moving > tally.steps, "{tally:?}");
 }

@@ -4,7 +4,7 @@ use super::guard::{self, Approach, Guard, Phase};
 use super::sets::Sets;
 use super::slew::{Bounds, Motion, braking_jerk, towards, will_pass};
 use super::stopping::{BrakeCurve, Stop, stop};
-use crate::rig::{Ends, Limits};
+use crate::rig::{Ends, LimitSet, Limits};
 use crate::units::{higher, lower};
 
 /// What one axis is to do in this tick.
@@ -12,6 +12,8 @@ use crate::units::{higher, lower};
 pub struct Order {
     /// The speed asked for, in units/s, already under every ceiling that can be told beforehand.
     pub target: f64,
+    /// The lowest of those ceilings, in units/s: never below |target|.
+    pub ceiling: f64,
     /// Exactly the motion the tick is to end with, for a planned way; the guard may still brake it.
     pub exactly: Option<Motion>,
     /// The sets the operator, gear and rig would have now.
@@ -91,6 +93,14 @@ impl AxisMotion {
         self.stopping = !self.motion.at_rest();
     }
 
+    /// No frame has come for so long that the rig has begun to stop by itself: what speed was still
+    /// to be gained was not.
+    pub fn interrupted(&mut self) {
+        if self.motion.a * self.motion.v > 0.0 {
+            self.motion.a = 0.0;
+        }
+    }
+
     /// The stop from here with the stop set.
     pub fn stop_from_here(&self, facts: &AxisFacts) -> Stop {
         let along = self.motion.along(self.motion.v);
@@ -143,17 +153,18 @@ impl AxisMotion {
         }
         let now = self.motion.along(sign);
         let at_rest = now.at_rest();
-        let soft = lower(gain.jerk.0, lose.jerk.0);
-        let easy = soft * order.dt;
-        // Not slowing down, and what acceleration there is goes before the target is reached.
-        let rising = higher(now.a, 0.0);
-        let ahead = now.v + rising * order.dt + rising * rising / (2.0 * soft);
-        let calm = now.a >= -easy
-            && now.a <= gain.accel.0
-            && ahead <= order.target * sign * (1.0 + ROUNDING);
+        let easy = lower(gain.jerk.0, lose.jerk.0) * order.dt;
+        // Not slowing down, and what acceleration there is goes under `set` before the target.
+        let calm = |set: LimitSet| {
+            let rising = higher(now.a, 0.0);
+            let ahead = now.v + rising * order.dt + rising * rising / (2.0 * set.jerk.0);
+            now.a >= -easy
+                && now.a <= set.accel.0
+                && ahead <= order.target * sign * (1.0 + ROUNDING)
+        };
         sets.gain = sets.gain.harder(gain);
         sets.lose = sets.lose.harder(lose);
-        if at_rest || calm || now.a <= gain.jerk.0 * order.dt {
+        if at_rest || calm(gain) || now.a <= gain.jerk.0 * order.dt {
             sets.gain = gain;
         }
         if at_rest {
@@ -167,7 +178,7 @@ impl AxisMotion {
             };
             let curve = BrakeCurve::new(&softer, facts.hold_s);
             let fits = approach(facts, order, sign).is_none_or(|at| guard::fits(now, &curve, &at));
-            if (calm || steady && nothing_to_lose) && fits {
+            if (calm(gain.softer(lose)) || steady && nothing_to_lose) && fits {
                 sets.lose = lose;
             }
         }
@@ -185,14 +196,18 @@ impl AxisMotion {
         let target = higher(order.target * sign, 0.0);
         let stop_jerk = facts.limits.stop(self.motion.v).jerk.0;
         let bounds = live_bounds(now, target, sets, order.dt);
-        if now.v > 0.0 && now.a < 0.0 {
-            let needed = braking_jerk(now.v, now.a, bounds.jerk, stop_jerk);
-            if needed > JERK_SLACK * bounds.jerk {
-                let eased = lower(0.0, now.a + needed * order.dt);
-                return now.after(eased, order.dt).along(sign);
-            }
+        if let Some(needed) = landing_jerk(now, bounds.jerk, stop_jerk) {
+            let eased = lower(0.0, now.a + needed * order.dt);
+            return now.after(eased, order.dt).along(sign);
         }
         let next = towards(now, target, bounds, order.dt);
+        let hardest = higher(sets.gain.jerk.0, sets.lose.jerk.0);
+        if now.v <= order.ceiling && next.v > order.ceiling {
+            // A tick longer than the last one finds too much acceleration left.
+            let meets = 2.0 * (order.ceiling - now.v) / order.dt - now.a;
+            let a = higher(meets, now.a - hardest * order.dt);
+            return now.after(lower(next.a, a), order.dt).along(sign);
+        }
         // While a softer set to gain speed waits, the acceleration is taken off until it fits.
         let waits = sets.gain != order.sets.gain && now.a > 0.0;
         let eased = higher(0.0, now.a - sets.gain.jerk.0 * order.dt);
@@ -242,7 +257,10 @@ impl AxisMotion {
             let released = less && guard::fits(wanted, &curve, &at);
             let moving_again = now.at_rest() && guard::has_room(&at);
             if !released && !moving_again {
-                let (a, phase) = guard::braking_step(now, &curve, phase, &at);
+                let jerk = curve.jerk_at(now.a);
+                let release = landing_jerk(now, jerk, facts.limits.stop(self.motion.v).jerk.0)
+                    .unwrap_or(jerk);
+                let (a, phase) = guard::braking_step(now, &curve, phase, &at, release);
                 self.guard = Guard::Braking(sign, curve, phase);
                 // A stick that asks for even less than the braking gets it.
                 return now.after(lower(a, wanted.a), order.dt).along(sign);
@@ -321,6 +339,15 @@ fn live_bounds(now: Motion, target: f64, sets: &Sets, dt: f64) -> Bounds {
             step
         },
     }
+}
+
+/// The jerk that takes a brake off in time, where the set's does not; up to the stop set's.
+fn landing_jerk(now: Motion, jerk: f64, stop_jerk: f64) -> Option<f64> {
+    if now.v <= 0.0 || now.a >= 0.0 {
+        return None;
+    }
+    let needed = braking_jerk(now.v, now.a, jerk, stop_jerk);
+    (needed > JERK_SLACK * jerk).then_some(needed)
 }
 
 /// Share of a speed by which sums of whole ticks miss it.

@@ -47,6 +47,28 @@ pub struct DrivenAxis {
     carried: f64,
 }
 
+/// How much time a tick may change speeds for.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Pace {
+    /// Seconds of one step.
+    pub dt: f64,
+    /// How many steps.
+    pub steps: u32,
+}
+
+/// What an axis is asked for in a tick.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Wish {
+    /// The speed asked for, in units/s.
+    pub target: f64,
+    /// The lowest ceiling, in units/s: never below |target|.
+    pub ceiling: f64,
+    /// Exactly the motion the tick is to end with.
+    pub exactly: Option<Motion>,
+    /// The sets of live motion.
+    pub sets: Sets,
+}
+
 /// What the rig motion has to tell the state machine.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum RigChange {
@@ -69,6 +91,8 @@ pub struct RigMotion {
     ready: bool,
     seq: u32,
     next_frame: Time,
+    /// When the last frame was offered.
+    last_frame: Time,
     /// The frame of the last tick, of which it is not yet known that it left.
     offered: Option<u32>,
     /// The velocities of the last frames, each at the place of its number.
@@ -90,6 +114,7 @@ impl RigMotion {
             ready: false,
             seq: 0,
             next_frame: Time(0),
+            last_frame: Time(0),
             offered: None,
             recent: [(0, [0.0; MAX_AXES]); RECENT],
         }
@@ -145,6 +170,11 @@ impl RigMotion {
             }
         }
         self.estimate.pass(left.secs());
+        if now.since(self.last_frame) > self.rig.watchdog {
+            for axis in &mut self.axes {
+                axis.motion.interrupted();
+            }
+        }
     }
 
     /// Takes one event of the link.
@@ -250,25 +280,29 @@ impl RigMotion {
         self.offered = None;
     }
 
-    /// One tick of one axis.
-    pub fn step_axis(
-        &mut self,
-        place: usize,
-        target: f64,
-        exactly: Option<Motion>,
-        sets: Sets,
-        dt: f64,
-    ) -> Option<Change> {
+    /// One tick of one axis towards a speed, under a ceiling it may not exceed on the way. The first
+    /// change is told.
+    pub fn step_axis(&mut self, place: usize, wish: &Wish, pace: Pace) -> Option<Change> {
         let position = self.estimate.position(place);
         let axis = &mut self.axes[place];
         let order = Order {
-            target,
-            exactly,
-            sets,
-            dt,
+            target: wish.target,
+            ceiling: wish.ceiling,
+            exactly: wish.exactly,
+            sets: wish.sets,
+            dt: pace.dt,
             position,
         };
-        axis.motion.step(&axis.facts, &order)
+        // A planned motion is given for the end of the whole tick.
+        let steps = wish.exactly.map_or(pace.steps, |_| 1);
+        let order = Order {
+            dt: pace.dt * f64::from(pace.steps) / f64::from(steps),
+            ..order
+        };
+        (0..steps).fold(None, |change, _| {
+            let another = axis.motion.step(&axis.facts, &order);
+            change.or(another)
+        })
     }
 
     /// Stops one axis with its stop set.
@@ -283,6 +317,7 @@ impl RigMotion {
         }
         // On the grid of its own period, but never a burst after a pause.
         let on_grid = self.next_frame + self.rig.frame_period;
+        self.last_frame = now;
         let due = if on_grid <= now {
             now + self.rig.frame_period
         } else {
