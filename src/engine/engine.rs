@@ -155,12 +155,17 @@ impl Engine {
         &self.outputs
     }
 
-    /// The operator's groups, gears and modes begin anew, as its profile says.
-    fn begin_with_operator(&mut self) {
+    /// The gear of every group begins anew, as the profile says.
+    fn begin_gears(&mut self) {
         for group in 0..MAX_GROUPS {
             let most = gears_of(&self.operator, group as u8);
             self.gears[group] = self.operator.first_gear.min(most - 1);
         }
+    }
+
+    /// Gears and modes begin anew, as the profile says.
+    fn begin_with_operator(&mut self) {
+        self.begin_gears();
         if self.operator.starts_quiet {
             self.modes.quiet = Switch::On;
         }

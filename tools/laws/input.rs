@@ -251,7 +251,8 @@ impl Checker {
         for (index, (state, axis)) in self.axes.iter_mut().zip(&self.facts.axes).enumerate() {
             let limits = limits.and_then(|all| all.get(index)).cloned();
             let mut quiet = std::mem::take(&mut state.quiet);
-            quiet.set(&state.now(t, axis, self.step), limits);
+            let position = state.loss.position();
+            quiet.set(&state.now(t, axis, self.step), limits, position);
             state.quiet = quiet;
             state.sense.changed();
         }

@@ -172,6 +172,11 @@ impl Loss {
         }
     }
 
+    /// The true position, if it is known.
+    pub fn position(&self) -> Option<f64> {
+        self.position
+    }
+
     /// The plant cannot be judged (no power, or moved by hand).
     pub fn forget_plant(&mut self) {
         self.position = None;

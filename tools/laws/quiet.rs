@@ -2,7 +2,7 @@
 
 use crate::breach::{Law, Log};
 use crate::event::{Band, QuietAxis};
-use crate::facts::{Set, higher};
+use crate::facts::{Set, Travel, higher};
 use crate::judge::Now;
 use crate::slew::Slew;
 use crate::units::Nanos;
@@ -11,21 +11,27 @@ use crate::units::Nanos;
 /// change to the quiet speed by the losing set, from the state at the switch, plus three steps; for
 /// acceleration and jerk the fastest one to rest, since the stick may be let go on the way.
 ///
-/// While a stop is in force acceleration and jerk are the stop's. A band counts as dwelt in
+/// A brake for an end that was under way at the switch, and that the quiet set could not make, goes
+/// on as it began. While a stop is in force acceleration and jerk are the stop's. A band counts as dwelt in
 /// after twice the time the softest set takes to cross it, plus four steps: up to it and back.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Quiet {
     limits: Option<QuietAxis>,
     judged_from: Nanos,
     sets_judged_from: Nanos,
+    /// Braking for an end that is too near for the quiet set.
+    ends: bool,
     dwelt: f64,
     flagged_dwell: bool,
 }
 
 impl Quiet {
-    pub fn set(&mut self, now: &Now, limits: Option<QuietAxis>) {
+    /// Quiet on, with its ceilings, or off; `position` if it is known.
+    pub fn set(&mut self, now: &Now, limits: Option<QuietAxis>, position: Option<f64>) {
         let m = now.motion;
+        self.ends = false;
         if let Some(quiet) = &limits {
+            self.ends = position.is_some_and(|at| meets_end(now, quiet, at));
             let set = now.sets.in_force.losing;
             let way = m.v[0].signum();
             let a = higher(m.accel_ahead(0, way, set.accel, set.jerk), 0.0);
@@ -57,7 +63,9 @@ impl Quiet {
         if v > quiet.speed + q {
             now.report(log, Law::Quiet, "speed", (v, quiet.speed), "/s");
         }
-        if m.t[2] >= self.sets_judged_from && !now.sets.stop_allowed() {
+        // A brake for an end goes on as it began: travel comes before quiet.
+        self.ends &= m.a[0] * m.v[1] < 0.0;
+        if m.t[2] >= self.sets_judged_from && !self.ends && !now.sets.stop_allowed() {
             let a = m.a[0].abs();
             if m.has_accel() && a > quiet.accel * (1.0 + 1e-6) + m.accel_tol {
                 now.report(log, Law::Quiet, "acceleration", (a, quiet.accel), "/s^2");
@@ -86,4 +94,20 @@ impl Quiet {
             });
         }
     }
+}
+
+/// Whether the axis brakes for an end that a brake by the quiet set would pass.
+fn meets_end(now: &Now, quiet: &QuietAxis, position: f64) -> bool {
+    let m = now.motion;
+    let Travel::Ends { low, high } = now.axis.travel else {
+        return false;
+    };
+    let room = if m.v[0] < 0.0 {
+        position - low
+    } else {
+        high - position
+    };
+    let soft = Set::new(quiet.accel, quiet.jerk);
+    let braking = m.a[0] * m.v[0] < 0.0;
+    braking && Slew::plan(m.v[0].abs(), 0.0, 0.0, soft).distance() > room
 }

@@ -106,6 +106,7 @@ impl Engine {
             .resize(self.operator.hands.len(), HandState::NONE);
         if regrouped {
             self.regroup();
+            self.begin_gears();
         }
         if another {
             self.begin_with_operator();

@@ -46,8 +46,10 @@ impl Judge {
             }
             Wait::RestAndCentred | Wait::NotRolling => laws::Change::Bindings,
         };
-        if change == laws::Change::Operator {
+        if change == laws::Change::Operator || operator.groups != self.operator.groups {
             self.gears = first_gears(&operator);
+        }
+        if change == laws::Change::Operator {
             self.quiet |= operator.starts_quiet;
         }
         self.operator = operator;
