@@ -173,9 +173,8 @@ impl Engine {
 
     /// Stops everything.
     fn stop(&mut self, by: StopSource) {
-        if !matches!(self.state, State::Stopped(_)) {
-            self.forget_release();
-        }
+        // A release that was under way belongs to what was before.
+        self.forget_release();
         self.happen(Event::Stop(by));
     }
 

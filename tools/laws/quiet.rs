@@ -11,15 +11,15 @@ use crate::units::Nanos;
 /// change to the quiet speed by the losing set, from the state at the switch, plus three steps; for
 /// acceleration and jerk the fastest one to rest, since the stick may be let go on the way.
 ///
-/// A brake for an end that was under way at the switch, and that the quiet set could not make, goes
-/// on as it began. While a stop is in force acceleration and jerk are the stop's. A band counts as dwelt in
+/// Where the end of the travel was too near at the switch for a stop by the quiet set, the old one
+/// brakes for it. While a stop is in force acceleration and jerk are the stop's. A band counts as dwelt in
 /// after twice the time the softest set takes to cross it, plus four steps: up to it and back.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Quiet {
     limits: Option<QuietAxis>,
     judged_from: Nanos,
     sets_judged_from: Nanos,
-    /// Braking for an end that is too near for the quiet set.
+    /// An end is too near for a stop by the quiet set.
     ends: bool,
     dwelt: f64,
     flagged_dwell: bool,
@@ -63,8 +63,9 @@ impl Quiet {
         if v > quiet.speed + q {
             now.report(log, Law::Quiet, "speed", (v, quiet.speed), "/s");
         }
-        // A brake for an end goes on as it began: travel comes before quiet.
-        self.ends &= m.a[0] * m.v[1] < 0.0;
+        // Until speed is gained again, or at rest: travel comes before quiet.
+        let gains = m.a[0] * m.v[1] > m.accel_tol && v <= quiet.speed;
+        self.ends &= m.v[0] != 0.0 && !gains;
         if m.t[2] >= self.sets_judged_from && !self.ends && !now.sets.stop_allowed() {
             let a = m.a[0].abs();
             if m.has_accel() && a > quiet.accel * (1.0 + 1e-6) + m.accel_tol {
@@ -96,7 +97,7 @@ impl Quiet {
     }
 }
 
-/// Whether the axis brakes for an end that a brake by the quiet set would pass.
+/// Whether a stop by the quiet set from here would pass the end of the travel.
 fn meets_end(now: &Now, quiet: &QuietAxis, position: f64) -> bool {
     let m = now.motion;
     let Travel::Ends { low, high } = now.axis.travel else {
@@ -108,6 +109,5 @@ fn meets_end(now: &Now, quiet: &QuietAxis, position: f64) -> bool {
         high - position
     };
     let soft = Set::new(quiet.accel, quiet.jerk);
-    let braking = m.a[0] * m.v[0] < 0.0;
-    braking && Slew::plan(m.v[0].abs(), 0.0, 0.0, soft).distance() > room
+    Slew::plan(m.v[0].abs(), 0.0, 0.0, soft).distance() > room
 }

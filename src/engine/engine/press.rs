@@ -96,6 +96,10 @@ impl Engine {
     fn switch_on(&mut self, mode: Mode) {
         self.modes.set(mode, Switch::On);
         self.outputs.notices.push(Notice::Mode(mode, true));
+        // A step that is under way was planned without it: it is cut short.
+        for hand in &mut self.hands {
+            hand.inching.end();
+        }
         if mode == Mode::Still {
             self.happen(Event::StillOn);
         }
@@ -176,7 +180,9 @@ impl Engine {
         };
         let holds = self.holders.holder(hand.group) == Some(pad);
         let may = matches!(self.state, State::Driving | State::Withheld(_));
-        if hand.inch.is_none() || !holds || !may {
+        // A step may only begin now or never: one kept for later would come unasked.
+        let sustained = self.hands[usize::from(place)].sustain.is_some();
+        if hand.inch.is_none() || !holds || !may || sustained {
             return;
         }
         self.happen(Event::Armed);
