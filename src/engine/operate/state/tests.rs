@@ -6,47 +6,60 @@ use std::format;
 use std::string::String;
 
 /// Every state; each reason differs from those the events bring.
-const STATES: [State; 6] = [
+const STATES: [State; 7] = [
     State::NoLink(Why::Start),
     State::NoPad(Why::Start),
     State::Withheld(Why::Start),
     State::Driving,
+    State::Still,
     State::Stopped(StopSource::Pad(PadId(1))),
     State::Ending,
 ];
 
-const EVENTS: [Event; 6] = [
+const EVENTS: [Event; 8] = [
     Event::Stop(StopSource::Command),
     Event::Released,
     Event::Lost(Why::Late),
     Event::Found,
     Event::Armed,
+    Event::StillOn,
+    Event::StillOff,
     Event::End,
 ];
 
-const PRESENT: [Present; 4] = [
+const PRESENT: [Present; 5] = [
     present(true, true),
     present(true, false),
     present(false, true),
     present(false, false),
+    Present {
+        still: true,
+        ..present(true, true)
+    },
 ];
 
 const fn present(link: bool, pad: bool) -> Present {
-    Present { link, pad }
+    Present {
+        link,
+        pad,
+        still: false,
+    }
 }
 
 /// A row for each state and event: what follows with link and pad, without pad, without link, without
-/// either. Equal answers are written once.
+/// either, and with `still` on. Equal answers are written once.
 fn table() -> String {
     let mut table = String::new();
     for state in STATES {
         for event in EVENTS {
             let after = PRESENT.map(|p| format!("{:?}", next(state, event, p)));
-            let [both, no_pad, no_link, neither] = &after;
+            let [both, no_pad, no_link, neither, still] = &after;
             let answer = if after.iter().all(|a| a == both) {
                 both.clone()
             } else {
-                format!("{both} | no pad: {no_pad} | no link: {no_link} | neither: {neither}")
+                format!(
+                    "{both} | no pad: {no_pad} | no link: {no_link} | neither: {neither} | still: {still}"
+                )
             };
             table += &format!("{state:?} + {event:?} -> {answer}\n");
         }

@@ -1,11 +1,12 @@
 //! An engine on a bench: rigs of a pan and a tilt, one operator, and a tick every 4 ms.
 
+use crate::bindings::{Action, Binding, Bindings, Press};
 use crate::feel::{Curve, Throw};
 use crate::input::{
     AxisReport, Button, Control, Input, Inputs, LinkEvent, LinkLoss, PadBus, PadEvent, PadId,
     RigReport, StopSource, Telemetry, Tick,
 };
-use crate::operator::{Buttons, Gears, Hand, Operator, Wedge};
+use crate::operator::{Gears, Groups, Hand, Inch, Operator, Quiet, Source, StickShape, Sticks};
 use crate::output::{AxisStatus, Frame, Notice, Outputs, State};
 use crate::rig::{Axes, Axis, Ends, LimitSet, Limits, Rig, Sense, Travel};
 use crate::time::{Span, Time};
@@ -48,6 +49,8 @@ pub fn rig(id: &str) -> Rig {
         travel: Travel::Finite(Ends::new(Pos(-170.0), Pos(170.0)).expect("low below high")),
         speed: Speed(60.0),
         limits: Limits::new(normal, STOP, STOP).expect("stop at least normal"),
+        reach_mm: 1000.0,
+        needs_enable: false,
     };
     Rig {
         id: id.to_string(),
@@ -68,7 +71,15 @@ pub fn operator(rigs: u8) -> Operator {
             hands.push(Hand {
                 rig,
                 axis: axis as u8,
-                control,
+                group: 0,
+                control: Some(Source::Stick(control)),
+                fine: None,
+                framing: None,
+                quiet: Quiet::NotMeasured,
+                inch: Some(Inch {
+                    step: 0.1,
+                    creep: Speed(1.0),
+                }),
                 invert: false,
                 throw: Throw::new(0.1, 0.95).expect("apart"),
                 curve: Curve::linear(),
@@ -82,18 +93,33 @@ pub fn operator(rigs: u8) -> Operator {
     Operator {
         name: "bench".to_string(),
         hands,
-        wedge: Wedge {
-            left_tan: 0.0,
-            right_tan: 0.0,
+        sticks: Sticks {
+            left: StickShape::Axial { wedge_tan: 0.0 },
+            right: StickShape::Axial { wedge_tan: 0.0 },
         },
-        buttons: Buttons {
-            stop: Button::East,
-            release: Button::Start,
-            gear_up: Some(Button::Tr),
-            gear_down: Some(Button::Tl),
-        },
+        groups: Groups::single(),
+        speed_trigger: None,
+        enable: None,
+        bindings: bindings(&[]),
         first_gear: 1,
+        starts_quiet: false,
     }
+}
+
+/// Stop, release and gears, and what else is bound.
+pub fn bindings(more: &[(Press, Action)]) -> Bindings {
+    let usual = [
+        (Press::Tap(Button::East), Action::Stop),
+        (Press::Held(Button::Start), Action::Release),
+        (Press::Tap(Button::Tr), Action::GearUp),
+        (Press::Tap(Button::Tl), Action::GearDown),
+    ];
+    let bind = |(press, action): &(Press, Action)| Binding {
+        press: *press,
+        action: *action,
+    };
+    let list = usual.iter().chain(more).map(bind).collect();
+    Bindings::new(list, MAX_AXES).expect("they go together")
 }
 
 /// The engine and what will happen in its next tick.
@@ -177,6 +203,7 @@ impl Bench {
                 applied,
                 at_applied: all,
                 position: all,
+                referenced: [true; MAX_AXES],
             }),
         );
     }
@@ -236,6 +263,7 @@ impl Bench {
             stop: self.stop.take(),
             edges: &edges,
             operator: self.offered.take().map(Box::new),
+            rig: None,
         };
         let outputs = self.engine.step(tick, inputs).clone();
         self.heard.extend(outputs.notices.iter());
@@ -272,11 +300,11 @@ impl Bench {
 
     /// The gear, 0 the slowest.
     pub fn gear(&self) -> u8 {
-        self.engine.outputs().status.gear
+        self.engine.outputs().status.groups[0].gear
     }
 
     pub fn in_control(&self) -> Option<PadId> {
-        self.engine.outputs().status.pad
+        self.engine.outputs().status.pad()
     }
 
     pub fn ended(&self) -> bool {

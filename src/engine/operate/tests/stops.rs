@@ -46,9 +46,11 @@ fn a_tap_of_any_pad_stops_in_every_state_within_the_tick() {
         let after = match before {
             State::Stopped(by) => State::Stopped(by),
             State::Ending => State::Ending,
-            State::NoLink(_) | State::NoPad(_) | State::Withheld(_) | State::Driving => {
-                State::Stopped(StopSource::Pad(OTHER))
-            }
+            State::NoLink(_)
+            | State::NoPad(_)
+            | State::Withheld(_)
+            | State::Driving
+            | State::Still => State::Stopped(StopSource::Pad(OTHER)),
         };
         assert_eq!(bench.state(), after);
         assert!(speed == 0.0 || bench.speed(PAN) < speed, "from {before:?}");
