@@ -4,10 +4,8 @@
 //! Not judged are a rig made different on purpose, whose counter wraps where no travel means anything, and
 //! runs of the whole program at rest.
 
-#[path = "support/mechanics.rs"]
-mod mechanics;
+mod support;
 
-use mechanics::{Known, judge, monotonic_us};
 use std::io::{BufRead, BufReader};
 use std::path::Path;
 use std::process::{Child, Command, Stdio};
@@ -18,6 +16,8 @@ use stillhand_wire::messages::{
     AxisSetup, PerAxis, Ramp, RigHello, Setup, Telemetry, VERSION, Why, held,
 };
 use stillhand_wire::{FromRig, FromRigDeframer, ToRig, encode};
+use support::mechanics::{Known, judge, monotonic_us};
+use support::steady::steadily;
 
 /// Nothing takes longer than this on a busy machine; a test that waits for it in vain fails.
 const PATIENCE: Duration = Duration::from_secs(30);
@@ -302,6 +302,10 @@ fn telemetry_can_be_muted_thinned_and_slowed() {
 
 #[test]
 fn a_deaf_rig_stops_by_itself_and_refuses_what_waited() {
+    steadily(goes_deaf_in_mid_move);
+}
+
+fn goes_deaf_in_mid_move() {
     let (mut world, _file) = World::with_script("1.0 DEAF\n2.0 HEAR\n", &[]);
     world.set_up();
     world.speeds = Some(vec![1_500 * 1024, 0, 0]);

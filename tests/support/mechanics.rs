@@ -10,7 +10,7 @@
 
 use std::path::Path;
 use stillhand_laws::{
-    AxisFacts, Checker, Event, Facts, Frame, Law, Nanos, Plant, PlantAxis, Set, Travel, Unit,
+    Asked, AxisFacts, Checker, Event, Facts, Frame, Law, Nanos, Plant, PlantAxis, Set, Travel, Unit,
 };
 
 /// The rig's watchdog in all these tests.
@@ -84,6 +84,9 @@ pub fn judge(state: &Path, known: &[Known], lost_us: Option<i64>) -> usize {
     facts.watchdog = WATCHDOG;
     let mut checker = Checker::new(facts);
     checker.event(Nanos::ZERO, &Event::LinkReady { session: 1 });
+    for axis in 0..known.len() {
+        checker.event(Nanos::ZERO, &Event::Ask(axis, Asked::Repeat));
+    }
     let began = rows.first().map_or(0, |row| row.us);
     let mut spoken_to = true;
     let mut last = Nanos::ZERO;
@@ -103,9 +106,12 @@ pub fn judge(state: &Path, known: &[Known], lost_us: Option<i64>) -> usize {
     }
     checker.end(last);
     let laws = [Law::Ceiling, Law::Travel, Law::Loss];
-    let broken: u64 = laws.iter().map(|law| checker.count(*law)).sum();
-    let told: Vec<String> = checker.breaches().iter().map(ToString::to_string).collect();
-    assert_eq!(broken, 0, "the mechanics:\n{}", told.join("\n"));
+    let counts = laws.map(|law| (law.name(), checker.count(law)));
+    // The log keeps the first breaches only, those of laws that are not judged among them.
+    let kept = checker.breaches().iter().filter(|b| laws.contains(&b.law));
+    let told: Vec<String> = kept.map(ToString::to_string).collect();
+    let broken = counts.iter().any(|(_, count)| *count > 0);
+    assert!(!broken, "the mechanics: {counts:?}\n{}", told.join("\n"));
     rows.len()
 }
 
