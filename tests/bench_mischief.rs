@@ -1,4 +1,10 @@
 //! The bench rig as a process, misbehaving on request, seen by a small daemon's end over its real port.
+//!
+//! Where it moves by its rig file's scale, the laws checker judges its mechanics (`support/mechanics.rs`).
+//! Not judged are a rig made different on purpose, whose counter wraps where no travel means anything, and
+//! runs of the whole program at rest.
+
+mod support;
 
 use std::io::{BufRead, BufReader};
 use std::path::Path;
@@ -10,6 +16,8 @@ use stillhand_wire::messages::{
     AxisSetup, PerAxis, Ramp, RigHello, Setup, Telemetry, VERSION, Why, held,
 };
 use stillhand_wire::{FromRig, FromRigDeframer, ToRig, encode};
+use support::mechanics::{Known, judge, monotonic_us};
+use support::steady::steadily;
 
 /// Nothing takes longer than this on a busy machine; a test that waits for it in vain fails.
 const PATIENCE: Duration = Duration::from_secs(30);
@@ -26,7 +34,17 @@ struct World {
     speeds: Option<Vec<i32>>,
     /// The rig's clock as told last.
     clock_us: u32,
+    /// The mechanics' state.
+    state: tempfile::NamedTempFile,
+    /// When each frame was sent, by the state file's clock.
+    sent: Vec<(u32, i64)>,
 }
+
+/// The stop set told in each setup, counts.
+const STOP: Ramp = Ramp {
+    accel: 5_000,
+    jerk: 50_000,
+};
 
 impl Drop for World {
     fn drop(&mut self) {
@@ -38,8 +56,11 @@ impl Drop for World {
 
 impl World {
     fn start(arguments: &[&str]) -> World {
+        let state = tempfile::NamedTempFile::new().expect("a file");
         let mut rig = Command::new(STILLHAND)
             .arg("bench-rig")
+            .arg("--state")
+            .arg(state.path())
             .args(arguments)
             .stdout(Stdio::piped())
             .spawn()
@@ -58,7 +79,23 @@ impl World {
             seq: 0,
             speeds: None,
             clock_us: 0,
+            state,
+            sent: Vec::new(),
         }
+    }
+
+    /// The mechanics so far, before the laws checker. `last` is the frame the rig took last.
+    fn judge(&self, last: Option<u32>) {
+        let when = |seq: u32| self.sent.iter().find(|(sent, _)| *sent == seq);
+        let lost = last.map(|seq| when(seq).expect("it was sent").1);
+        // 60 deg/s at 27.8 counts/deg, as the rig tells it: rounded up.
+        let pan = Known {
+            speed: 1_667.0,
+            accel: f64::from(STOP.accel),
+            jerk: f64::from(STOP.jerk),
+            travel: None,
+        };
+        assert!(judge(self.state.path(), &[pan], lost) > 100);
     }
 
     fn with_script(text: &str, arguments: &[&str]) -> (World, tempfile::NamedTempFile) {
@@ -103,6 +140,7 @@ impl World {
                     velocity: speeds.iter().copied().collect(),
                 };
                 self.send(&frame);
+                self.sent.push((self.seq, monotonic_us()));
             }
             std::thread::sleep(Duration::from_millis(4));
         }
@@ -135,14 +173,10 @@ impl World {
     /// Hello and setup, travel without ends.
     fn set_up(&mut self) -> RigHello {
         let hello = self.hello();
-        let ramp = Ramp {
-            accel: 5_000,
-            jerk: 50_000,
-        };
         let axis = AxisSetup {
             travel: None,
-            stop_plus: ramp,
-            stop_minus: ramp,
+            stop_plus: STOP,
+            stop_minus: STOP,
         };
         let axes: PerAxis<AxisSetup> = hello.axes.iter().map(|_| axis).collect();
         let setup = Setup {
@@ -222,6 +256,7 @@ fn a_script_shows_in_the_telemetry_in_order() {
     {
         assert!(times[index + 1] >= earliest_ms * 1000, "{times:?}");
     }
+    world.judge(None);
     let again = world.set_up();
     assert_eq!(again.boot_id, first.boot_id);
     // The reboot ends telemetry: the rig has not been spoken to since. Hellos find out.
@@ -267,6 +302,10 @@ fn telemetry_can_be_muted_thinned_and_slowed() {
 
 #[test]
 fn a_deaf_rig_stops_by_itself_and_refuses_what_waited() {
+    steadily(goes_deaf_in_mid_move);
+}
+
+fn goes_deaf_in_mid_move() {
     let (mut world, _file) = World::with_script("1.0 DEAF\n2.0 HEAR\n", &[]);
     world.set_up();
     world.speeds = Some(vec![1_500 * 1024, 0, 0]);
@@ -283,6 +322,7 @@ fn a_deaf_rig_stops_by_itself_and_refuses_what_waited() {
     });
     assert!(hearing.clock_us - stopped.clock_us > 100_000, "it was deaf");
     assert_eq!(hearing.accepted, stopped.accepted, "nothing old was taken");
+    world.judge(Some(stopped.applied));
 }
 
 #[test]
@@ -373,17 +413,16 @@ fn weak_motors_are_slower_than_they_said() {
 /// How many rows of the state file a weakened pan needs to come to 500 counts/s; `None` if the rig
 /// stopped itself on the way.
 fn rows_on_the_way_to_speed() -> Option<usize> {
-    let state = tempfile::NamedTempFile::new().expect("a file");
-    let path = state.path().to_str().expect("text");
-    let mut world = World::start(&["--state", path, "--mischief-now", "RAMPS 10"]);
+    let mut world = World::start(&["--mischief-now", "RAMPS 10"]);
     world.set_up();
     world.speeds = Some(vec![500 * 1024, 0, 0]);
     // 0.5 s of motion at 50 tellings a second, and four times that for good measure.
     for _ in 0..125 {
         world.telemetry("a telling", |_| Some(()));
-        let rows = std::fs::read_to_string(path).expect("the state");
+        let rows = std::fs::read_to_string(world.state.path()).expect("the state");
         let whole = rows.lines().rev().nth(1).unwrap_or_default();
         if pan_speed(whole).is_some_and(|speed| speed >= 499.0) {
+            world.judge(None);
             let speeds = rows.lines().filter_map(pan_speed);
             return Some(speeds.filter(|speed| (10.0..490.0).contains(speed)).count());
         }

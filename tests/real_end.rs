@@ -1,4 +1,8 @@
 //! Ends of the daemon: asked for, asked for twice, and killed in the middle of a move.
+//!
+//! What the mechanics did after a kill is judged by the laws checker (`support/mechanics.rs` says by which
+//! laws). The two ends that are asked for have no state file: their line is a test's own, whose
+//! frames `Tape::speeds` judges.
 
 mod support;
 
@@ -11,6 +15,7 @@ use support::fakepad::FakePad;
 use support::fakepad::code::*;
 use support::hall::{self, FAST, PER_DEG, STOP_ACCEL, STOP_JERK, stop_time, stop_way};
 use support::line::PATIENCE;
+use support::mechanics::{Known, judge, monotonic_us};
 use support::stage::{CENTRE, FULL, PAD, Plan, files};
 use support::steady::steadily;
 use support::tape::descent;
@@ -126,17 +131,6 @@ fn want_row(state: &Path, what: &str, right: impl Fn(&Row) -> bool) -> Row {
     }
 }
 
-/// The system's monotonic clock, which the state file is written by.
-fn monotonic_us() -> i64 {
-    let mut time = libc::timespec {
-        tv_sec: 0,
-        tv_nsec: 0,
-    };
-    // SAFETY: `time` lives through the call.
-    unsafe { libc::clock_gettime(libc::CLOCK_MONOTONIC, &raw mut time) };
-    time.tv_sec * 1_000_000 + time.tv_nsec / 1_000
-}
-
 struct Killed {
     folder: tempfile::TempDir,
     state: PathBuf,
@@ -177,7 +171,13 @@ fn kill_in_mid_move() -> Killed {
     let rest = want_row(&state, "the watchdog stops it", |row| {
         row.us > after && row.speed == 0.0
     });
-
+    let pan = Known {
+        speed: FAST * PER_DEG,
+        accel: STOP_ACCEL * PER_DEG,
+        jerk: STOP_JERK * PER_DEG,
+        travel: Some((-3000.0 * PER_DEG, 3000.0 * PER_DEG)),
+    };
+    assert!(judge(&state, &[pan], Some(after)) > 200);
     // Where it was when the daemon died, at the speed it had.
     let all = rows(&state);
     let at = all.iter().find(|row| row.us >= before).expect("a row then");

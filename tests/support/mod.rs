@@ -6,6 +6,7 @@ pub mod fakepad;
 pub mod hall;
 pub mod judge;
 pub mod line;
+pub mod mechanics;
 pub mod stage;
 pub mod steady;
 pub mod tape;
