@@ -7,7 +7,7 @@ mod rigs;
 
 use stillhand::soak::world::{World, WorldOptions};
 use stillhand_engine::feel::{Curve, Throw};
-use stillhand_engine::input::{Button, Control, PadEvent, PadId};
+use stillhand_engine::input::{Control, PadEvent, PadId};
 use stillhand_engine::operator::{
     Gears, Groups, Hand, Operator, Quiet, Source, StickShape, Sticks,
 };

@@ -7,14 +7,14 @@ mod random;
 mod rigs;
 
 use random::Random;
-use rigs::{STICKS, hands, one_axis};
+use rigs::{STICKS, axis, hands, one_axis, rig};
 use stillhand::soak::world::{World, WorldOptions};
 use stillhand_engine::input::{Button, Control, PadEvent, PadId};
 use stillhand_engine::operator::{Gears, MAX_GROUPS, Operator, Source};
 use stillhand_engine::output::{Notice, State, Wait};
-use stillhand_engine::rig::Rig;
+use stillhand_engine::rig::{LimitSet, Limits, Rig, Travel};
 use stillhand_engine::time::Span;
-use stillhand_engine::units::Speed;
+use stillhand_engine::units::{Accel, Jerk, Speed};
 use stillhand_engine::{Now, wait_for};
 
 const PAD: PadId = PadId(0);
@@ -312,4 +312,49 @@ fn a_profile_for_an_axis_there_is_not_changes_nothing() {
     push(&mut world, 0.9);
     world.run(0.5);
     assert!(world.speeds()[0] != 0.0, "the old profile still drives");
+}
+
+/// A losing of speed counts from the speed at which it began. Two turns of mind between ticks, so
+/// hard that no tick sees the acceleration at zero, begin another one.
+#[test]
+fn a_turn_between_ticks_begins_another_losing() {
+    let mut random = Random::new(17);
+    let mut axis = axis("pan", &mut random);
+    let top = axis.speed.0;
+    let hard = |times: f64| LimitSet {
+        accel: Accel(15.0 * top * times),
+        jerk: Jerk(450.0 * top * times),
+    };
+    axis.limits = Limits::new(hard(1.0), hard(2.0), hard(2.0)).expect("stop sets harder");
+    axis.travel = Travel::Continuous;
+    let rig = rig(vec![axis]);
+    let operator = with(&hands(&rig, &mut random), |o| {
+        let gears = [0.1, 0.25, 0.5].map(|share| Speed(share * top));
+        let hand = &mut o.hands[0];
+        hand.gears = Gears::new(&gears).expect("rising");
+        (hand.invert, hand.ceiling) = (false, None);
+        hand.gain = Span::from_millis(300);
+        hand.lose = Span::from_millis(3_000);
+    });
+    for ticks in 3..40 {
+        let mut world = driven(&rig, &operator, WorldOptions::default());
+        push(&mut world, 1.0);
+        world.run(1.5);
+        world.pad(PAD, PadEvent::Pressed(Button::Tl, true));
+        push(&mut world, 0.0);
+        while world.speeds()[0] > 0.08 * top {
+            world.tick();
+        }
+        push(&mut world, 1.0);
+        world.run(0.004 * f64::from(ticks));
+        push(&mut world, 0.0);
+        world.run(0.16);
+        let shorter = with(&operator, |o| o.hands[0].lose = Span::from_millis(100));
+        let notices = offer(&mut world, &shorter);
+        assert!(notices.contains(&Notice::ProfileApplied), "{notices:?}");
+        world.run(2.0);
+        if let Err(breaches) = world.verdict() {
+            panic!("after {ticks} ticks:\n{breaches}");
+        }
+    }
 }
