@@ -202,6 +202,24 @@ fn recall_needs_a_reference() {
     }
 }
 
+/// A reference that is lost takes a stick's consent, one that is found gives it back.
+#[test]
+fn an_axis_that_lost_its_reference_may_not_start() {
+    for (events, lawful) in [
+        (&[][..], true),
+        (&[Event::Unreferenced(0)][..], false),
+        (&[Event::Unreferenced(0), Event::Referenced(0)][..], true),
+    ] {
+        let mut w = World::ready(1, 250.0);
+        for event in events {
+            w.say(event.clone());
+        }
+        w.stick(0, 0.5);
+        w.run(1.0);
+        judge(&w, lawful);
+    }
+}
+
 #[test]
 fn an_enable_control_must_be_held() {
     for (held, lawful) in [(true, true), (false, false)] {

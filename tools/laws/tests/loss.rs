@@ -211,6 +211,30 @@ fn a_slow_creep_may_be_silent_for_longer() {
     }
 }
 
+/// A word without a change is a sign of life; one of a pad that is not there is none.
+#[test]
+fn a_pad_that_says_something_is_alive() {
+    for (pad, lawful) in [(PAD, true), (PadId(9), false)] {
+        let mut w = World::new(1, 100.0);
+        w.items[0].1 = Item::Event(Event::PadPlugged {
+            pad: PAD,
+            bus: Bus::Bluetooth,
+            may_drive: true,
+        });
+        w.stick(0, 0.0);
+        w.run(0.25);
+        w.stick(0, 0.2);
+        w.run(7.0);
+        w.say(Event::PadAlive(pad));
+        w.run(5.5);
+        w.stick(0, 0.0);
+        w.run(2.0);
+        let checker = w.check();
+        let kept = checker.count(Law::Loss) == 0;
+        assert_eq!(kept, lawful, "{}", report(&checker));
+    }
+}
+
 /// The run ends in the middle of an overdue stop.
 #[test]
 fn a_stop_never_seen_to_end() {
