@@ -218,6 +218,9 @@ fn every_word_of_the_screens_is_explained() {
     let others = [
         State::NoLink(Why::Start),
         State::NoPad(Why::Start),
+        State::NoLink(Why::LinkLost(LinkLoss::PowerOff)),
+        State::NoLink(Why::LinkLost(LinkLoss::Fault)),
+        State::NoLink(Why::LinkLost(LinkLoss::StopInput)),
         State::Driving,
         State::Ending,
     ];
