@@ -110,6 +110,8 @@ fn cross_check(checked: &mut [Checked]) -> Vec<String> {
 
 fn plain(checked: &[Checked], notes: &[String], colour: bool) -> String {
     let mut out = String::new();
+    let is_operator = |file: &&Checked| matches!(file, Checked::Operator(..));
+    let alone = checked.iter().filter(is_operator).count() == 1;
     for file in checked {
         // A blank line keeps what is said of two files apart.
         if out.ends_with("problem\n") || out.ends_with("problems\n") {
@@ -119,6 +121,10 @@ fn plain(checked: &[Checked], notes: &[String], colour: bool) -> String {
             Checked::Rig(name, rig) => out.push_str(&format!("{name}: {}\n", rig.summary())),
             Checked::Operator(name, operator) => {
                 out.push_str(&format!("{name}: {}\n", operator.summary()));
+                // Of several, each would bury the others.
+                if alone {
+                    out.push_str(&super::bindings::table(operator));
+                }
             }
             Checked::Bad(bad) => {
                 out.push_str(&bad.problems.render(colour));

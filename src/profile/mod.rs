@@ -21,6 +21,7 @@ mod document;
 mod field;
 mod near;
 mod operatorfile;
+mod press;
 mod problem;
 mod quantity;
 mod rawhand;

@@ -1,21 +1,21 @@
 //! An operator profile whose values fit each other; its axes are still names.
 
 use super::defaults::{
-    self, DEADBAND_DEFAULT, GAIN_DEFAULT, GEAR_DOWN_DEFAULT, GEAR_UP_DEFAULT, HALF_OF_LINEAR,
-    LOSE_DEFAULT, RELEASE_DEFAULT, SATURATION_DEFAULT, STOP_DEFAULT, WEDGE_DEFAULT,
+    self, DEADBAND_DEFAULT, GAIN_DEFAULT, HALF_OF_LINEAR, LOSE_DEFAULT, SATURATION_DEFAULT,
+    WEDGE_DEFAULT,
 };
 use super::field::Field;
+use super::press::{self, RawBinding};
 use super::problem::{Log, Problem, Problems};
 use super::quantity::Quantity;
-use super::rawhand::{self, CurveWord, RawButtons, RawHand, RawOperator};
+use super::rawhand::{self, CurveWord, RawHand, RawOperator};
 use super::rigfile::millis;
 use super::{Source, document};
 use std::ops::Range;
-use stillhand_engine::MAX_AXES;
-use stillhand_engine::bindings::{self, Binding, Bindings, Press};
+use stillhand_engine::bindings::{Action, Bindings};
 use stillhand_engine::feel::{Curve, Throw};
-use stillhand_engine::input::{Button, Control};
-use stillhand_engine::operator::{Gears, StickShape, Sticks};
+use stillhand_engine::input::Control;
+use stillhand_engine::operator::{Enable, Gears, Inch, StickShape, Sticks};
 use stillhand_engine::time::Span;
 use stillhand_engine::units::{Speed, Unit};
 
@@ -31,8 +31,12 @@ pub struct OperatorFile {
     pub hands: Vec<HandFile>,
     /// How the two directions of each stick go together.
     pub sticks: Sticks,
-    /// What the buttons do.
+    /// What the buttons do; inching names its hand by the place in `hands`.
     pub bindings: Bindings,
+    /// What is held down while an axis moves that asks for it.
+    pub enable: Option<Enable>,
+    /// Whether a start begins in quiet.
+    pub begins_quiet: bool,
     /// The gear a start begins in, 0 the slowest.
     pub first_gear: u8,
     pub(super) source: Source,
@@ -63,6 +67,10 @@ pub struct HandFile {
     pub gain: Span,
     /// Time from full speed to rest.
     pub lose: Span,
+    /// The fastest the picture bears.
+    pub framing: Option<Speed>,
+    /// What a press of inching does.
+    pub inch: Option<Inch>,
     pub(super) axis_span: Range<usize>,
     pub(super) rig_span: Range<usize>,
     pub(super) unit_span: Range<usize>,
@@ -97,7 +105,7 @@ pub fn load_operator(source: &Source) -> Result<OperatorFile, Problems> {
 
 fn valid(raw: &RawOperator, log: &mut Log) -> Option<OperatorFile> {
     one_axis_each(&raw.hands, log);
-    let buttons = valid_buttons(&raw.buttons, log);
+    let bindings = press::valid(&raw.buttons, &inching(&raw.hands), log);
     let hands: Vec<Option<HandFile>> = raw.hands.iter().map(|hand| valid_hand(hand, log)).collect();
     let first_gear = valid_first_gear(raw, log);
     Some(OperatorFile {
@@ -112,10 +120,37 @@ fn valid(raw: &RawOperator, log: &mut Log) -> Option<OperatorFile> {
                 wedge_tan: tan(number_or(&raw.wedge_right, WEDGE_DEFAULT)?),
             },
         },
-        bindings: buttons?,
+        bindings: bindings?,
+        enable: match &raw.enable {
+            Field::Absent => None,
+            given => Some(given.value()?),
+        },
+        begins_quiet: raw.begins_quiet.or(false)?,
         first_gear: first_gear?,
         source: log.source().clone(),
     })
+}
+
+/// The presses of inching, each with the place of its hand.
+fn inching(hands: &[RawHand]) -> Vec<RawBinding> {
+    let mut list = Vec::new();
+    for (hand, raw) in hands.iter().enumerate() {
+        let (Some(inch), Ok(hand)) = (raw.inch.got(), u8::try_from(hand)) else {
+            continue;
+        };
+        let sides = [
+            (true, "plus", &inch.value.plus),
+            (false, "minus", &inch.value.minus),
+        ];
+        for (plus, side, press) in sides {
+            list.push(RawBinding {
+                key: format!("inching {} {side}", raw.axis.value),
+                action: Action::Inch { hand, plus },
+                press: press.clone(),
+            });
+        }
+    }
+    list
 }
 
 /// The engine's results must not depend on the C library, so neither may what goes into it.
@@ -208,6 +243,20 @@ fn valid_hand(raw: &RawHand, log: &mut Log) -> Option<HandFile> {
         ceiling,
         gain: millis(number_or(&raw.gain, GAIN_DEFAULT)?),
         lose: millis(number_or(&raw.lose, LOSE_DEFAULT)?),
+        framing: match &raw.framing {
+            Field::Absent => None,
+            given => Some(Speed(given.got()?.value.number)),
+        },
+        inch: match &raw.inch {
+            Field::Absent => None,
+            given => {
+                let inch = &given.got()?.value;
+                Some(Inch {
+                    step: inch.step.got()?.value.number,
+                    creep: Speed(inch.creep.got()?.value.number),
+                })
+            }
+        },
         axis_span: raw.axis.span.clone(),
         rig_span: raw.rig.span().unwrap_or(raw.axis.span.clone()),
         unit_span: unit_at.span.clone(),
@@ -302,77 +351,4 @@ fn valid_gears(raw: &RawHand, log: &mut Log) -> Option<Gears> {
     }
     let speeds: Vec<Speed> = list.iter().map(|at| Speed(at.value.number)).collect();
     Gears::new(&speeds)
-}
-
-fn valid_buttons(raw: &RawButtons, log: &mut Log) -> Option<Bindings> {
-    let always = |field: &Field<Button>, default| match field {
-        Field::Absent => Some(Some(default)),
-        given => given.value().map(Some),
-    };
-    // In the order of importance: a clash is blamed on the later one, unless that is a default.
-    let actions = [
-        ("stop", always(&raw.stop, STOP_DEFAULT), raw.stop.span()),
-        (
-            "release",
-            always(&raw.release, RELEASE_DEFAULT),
-            raw.release.span(),
-        ),
-        (
-            "gear_up",
-            raw.gear_up.or(Some(GEAR_UP_DEFAULT)),
-            raw.gear_up.span(),
-        ),
-        (
-            "gear_down",
-            raw.gear_down.or(Some(GEAR_DOWN_DEFAULT)),
-            raw.gear_down.span(),
-        ),
-    ];
-    for (index, later) in actions.iter().enumerate() {
-        for earlier in &actions[..index] {
-            let (Some(Some(button)), Some(Some(other))) = (later.1, earlier.1) else {
-                continue;
-            };
-            if button == other {
-                log.push(clash(button, (later.0, &later.2), (earlier.0, &earlier.2)));
-            }
-        }
-    }
-    let [stop, release, up, down] = actions.map(|(_, button, _)| button);
-    let bind = |press, action| Binding { press, action };
-    let mut list = vec![
-        bind(Press::Tap(stop??), bindings::Action::Stop),
-        bind(Press::Held(release??), bindings::Action::Release),
-    ];
-    list.extend(up?.map(|button| bind(Press::Tap(button), bindings::Action::GearUp)));
-    list.extend(down?.map(|button| bind(Press::Tap(button), bindings::Action::GearDown)));
-    Bindings::new(list, MAX_AXES).ok()
-}
-
-type Action<'a> = (&'static str, &'a Option<Range<usize>>);
-
-/// Two actions on one button. A default has no place in the file: then the place is that of the
-/// other one, which moved onto it.
-fn clash(button: Button, later: Action, earlier: Action) -> Problem {
-    let (blamed, other) = match later.1 {
-        Some(_) => (later, earlier),
-        None => (earlier, later),
-    };
-    let name = button.name();
-    let span = blamed.1.clone().unwrap_or(0..0);
-    let problem = Problem::at(span, format!("\"{name}\" does two things"))
-        .allowed("each button for one action, those left at their default included")
-        .mend(format!(
-            "bind {} or {} to another button",
-            blamed.0, other.0
-        ));
-    match other.1 {
-        Some(place) => problem
-            .found(format!("it for {}", blamed.0))
-            .also(place.clone(), format!("and for {}", other.0)),
-        None => problem.found(format!(
-            "it for {}; it is the default for {}",
-            blamed.0, other.0
-        )),
-    }
 }

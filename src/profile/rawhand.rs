@@ -1,14 +1,16 @@
 //! An operator profile as written: each value read by itself, with its place.
 
-use super::defaults::{DEADBAND, HALF, HANDS, MOST_ID, SATURATION, SPEED, WEDGE};
+use super::defaults::{DEADBAND, HALF, HANDS, MOST_ID, SATURATION, SPEED, STEP, WEDGE};
 use super::document::{self, Kind};
 use super::field::{At, Field};
+use super::press::{self, PRESSES, RawBinding, RawPress};
 use super::problem::{Log, Problem};
 use super::quantity::Quantity;
 use super::rawrig::{NAMES, about, axes, name_fits};
 use super::table::{Table, got, quantity, wrong_type};
+use stillhand_engine::bindings::Action;
 use stillhand_engine::input::{Button, Control};
-use stillhand_engine::operator::MAX_GEARS;
+use stillhand_engine::operator::{Enable, MAX_GEARS};
 use stillhand_engine::units::Unit;
 use toml::de::{DeTable, DeValue};
 
@@ -19,7 +21,9 @@ pub(super) struct RawOperator {
     pub(super) wedge_left: Field<Quantity>,
     pub(super) wedge_right: Field<Quantity>,
     pub(super) hands: Vec<RawHand>,
-    pub(super) buttons: RawButtons,
+    pub(super) buttons: Vec<RawBinding>,
+    pub(super) enable: Field<Enable>,
+    pub(super) begins_quiet: Field<bool>,
 }
 
 pub(super) struct RawHand {
@@ -35,6 +39,17 @@ pub(super) struct RawHand {
     pub(super) ceiling: Field<Quantity>,
     pub(super) gain: Field<Quantity>,
     pub(super) lose: Field<Quantity>,
+    pub(super) framing: Field<Quantity>,
+    pub(super) inch: Field<RawInch>,
+}
+
+/// What inching does, and the buttons for it.
+#[derive(Clone)]
+pub(super) struct RawInch {
+    pub(super) step: Field<Quantity>,
+    pub(super) creep: Field<Quantity>,
+    pub(super) plus: RawPress,
+    pub(super) minus: RawPress,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -42,14 +57,6 @@ pub(super) enum CurveWord {
     Linear,
     Exponential,
     Cubic,
-}
-
-/// What each action is bound to; `None` inside stands for the word `none`.
-pub(super) struct RawButtons {
-    pub(super) stop: Field<Button>,
-    pub(super) release: Field<Button>,
-    pub(super) gear_up: Field<Option<Button>>,
-    pub(super) gear_down: Field<Option<Button>>,
 }
 
 pub(super) fn read(root: &DeTable, log: &mut Log) -> Option<RawOperator> {
@@ -66,7 +73,9 @@ pub(super) fn read(root: &DeTable, log: &mut Log) -> Option<RawOperator> {
             .into_iter()
             .map(|(name, table)| hand(name, table, log))
             .collect(),
-        buttons: buttons(&mut top, log),
+        buttons: press::read(&mut top, log),
+        enable: enable(&mut head, log),
+        begins_quiet: head.flag("begins_quiet", log),
     };
     head.end(log);
     top.end(log);
@@ -114,9 +123,49 @@ fn hand(axis: At<String>, mut table: Table, log: &mut Log) -> RawHand {
         ceiling: table.quantity("ceiling", &SPEED, unit, log),
         gain: table.quantity("gain", &HANDS, None, log),
         lose: table.quantity("lose", &HANDS, None, log),
+        framing: table.quantity("framing", &SPEED, unit, log),
+        inch: inch(&mut table, unit, log),
     };
     table.end(log);
     raw
+}
+
+/// The step, the creep and the two buttons of inching.
+fn inch(table: &mut Table, unit: Option<Unit>, log: &mut Log) -> Field<RawInch> {
+    let example = "{ step = \"0.1 deg\", creep = \"0.3 deg/s\", plus = \"dpad-right\", minus = \"dpad-left\" }";
+    let mut inside = match table.table("inch", example, log) {
+        Field::Absent => return Field::Absent,
+        Field::Bad => return Field::Bad,
+        Field::Got(at) => at,
+    };
+    let keys = &mut inside.value;
+    keys.need(
+        "step",
+        STEP.text(unit),
+        &format!("\"{}\"", STEP.example(unit)),
+    );
+    keys.need("creep", SPEED.text(unit), "\"0.3 deg/s\"");
+    keys.need("plus", PRESSES.to_owned(), "\"dpad-right\"");
+    keys.need("minus", PRESSES.to_owned(), "\"dpad-left\"");
+    // Which hand it is does not matter to how a press is read.
+    let action = |plus| Action::Inch { hand: 0, plus };
+    let raw = RawInch {
+        step: keys.quantity("step", &STEP, unit, log),
+        creep: keys.quantity("creep", &SPEED, unit, log),
+        plus: press::press(keys, "plus", action(true), log),
+        minus: press::press(keys, "minus", action(false), log),
+    };
+    inside.value.end(log);
+    got(raw, inside.span)
+}
+
+/// What is held down to enable an axis: a button, or a trigger.
+fn enable(head: &mut Table, log: &mut Log) -> Field<Enable> {
+    let mut words = Button::ALL
+        .map(|button| (button.name(), Enable::Button(button)))
+        .to_vec();
+    words.extend([Control::Lt, Control::Rt].map(|c| (c.name(), Enable::Trigger(c))));
+    head.word("enable", &words, log)
 }
 
 /// A stick direction. The triggers are known words with a reason against them: one pushes its axis
@@ -185,42 +234,5 @@ fn gears(table: &mut Table, log: &mut Log) -> Field<Vec<At<Quantity>>> {
     match speeds.len() == list.len() {
         true => got(speeds, value.span()),
         false => Field::Bad,
-    }
-}
-
-fn buttons(top: &mut Table, log: &mut Log) -> RawButtons {
-    let mut table = match top.table(
-        "buttons",
-        "a line [buttons], and the bindings below it",
-        log,
-    ) {
-        Field::Got(at) => at.value,
-        Field::Absent => return RawButtons::all(|| Field::Absent, || Field::Absent),
-        Field::Bad => return RawButtons::all(|| Field::Bad, || Field::Bad),
-    };
-    let names = Button::ALL.map(|button| (button.name(), button));
-    let mut or_none = names.map(|(name, button)| (name, Some(button))).to_vec();
-    or_none.push(("none", None));
-    let raw = RawButtons {
-        stop: table.word("stop", &names, log),
-        release: table.word("release", &names, log),
-        gear_up: table.word("gear_up", &or_none, log),
-        gear_down: table.word("gear_down", &or_none, log),
-    };
-    table.end(log);
-    raw
-}
-
-impl RawButtons {
-    fn all(
-        bound: impl Fn() -> Field<Button>,
-        free: impl Fn() -> Field<Option<Button>>,
-    ) -> RawButtons {
-        RawButtons {
-            stop: bound(),
-            release: bound(),
-            gear_up: free(),
-            gear_down: free(),
-        }
     }
 }

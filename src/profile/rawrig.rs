@@ -1,8 +1,8 @@
 //! A rig file as written: each value read by itself, with its place.
 
 use super::defaults::{
-    ACCEL, BAUD, DELAY, JERK, MOST_ABOUT, MOST_ID, MOST_NAME, MOST_PATH, POSITION, SCALE, SPEED,
-    WATCHDOG,
+    ACCEL, BAUD, DELAY, JERK, MOST_ABOUT, MOST_ID, MOST_NAME, MOST_PATH, POSITION, REACH, SCALE,
+    SPEED, WATCHDOG,
 };
 use super::document::{self, Kind};
 use super::field::{At, Field};
@@ -34,6 +34,8 @@ pub(super) struct RawAxis {
     pub(super) speed: Field<Quantity>,
     pub(super) normal: Field<RawSet>,
     pub(super) stop: Field<RawStop>,
+    pub(super) reach: Field<Quantity>,
+    pub(super) enable: Field<bool>,
 }
 
 #[derive(Clone)]
@@ -206,6 +208,8 @@ fn axis(name: At<String>, mut table: Table, log: &mut Log) -> RawAxis {
         speed: table.quantity("speed", &SPEED, unit, log),
         normal: set_of("normal", &mut table, unit, log),
         stop: stop(&mut table, unit, log),
+        reach: table.quantity("reach", &REACH, Some(Unit::Mm), log),
+        enable: table.flag("enable", log),
     };
     table.end(log);
     raw

@@ -27,9 +27,9 @@ impl OperatorFile {
             sticks: self.sticks,
             groups: Groups::single(),
             speed_trigger: None,
-            enable: None,
+            enable: self.enable,
             bindings: self.bindings.clone(),
-            starts_quiet: false,
+            starts_quiet: self.begins_quiet,
             first_gear: self.first_gear,
         }))
     }
@@ -58,9 +58,9 @@ fn resolve_hand(hand: &HandFile, rigs: &[Rig], log: &mut Log) -> Option<Hand> {
         group: 0,
         control: Some(Source::Stick(hand.control)),
         fine: None,
-        framing: None,
+        framing: hand.framing,
         quiet: Quiet::NotMeasured,
-        inch: None,
+        inch: hand.inch,
         invert: hand.invert,
         throw: hand.throw,
         curve: hand.curve,

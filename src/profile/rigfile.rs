@@ -1,6 +1,8 @@
 //! A rig file whose values fit each other: the engine's rig, and how to reach it.
 
-use super::defaults::{BAUD_DEFAULT, FRAME_PERIOD_DEFAULT, MOUNT_DEFAULT, WATCHDOG_DEFAULT};
+use super::defaults::{
+    BAUD_DEFAULT, FRAME_PERIOD_DEFAULT, MOUNT_DEFAULT, REACH_DEFAULT, WATCHDOG_DEFAULT,
+};
 use super::field::{At, Field};
 use super::problem::{Log, Problem, Problems};
 use super::quantity::Quantity;
@@ -150,8 +152,11 @@ fn valid_axis(raw: &RawAxis, mount: Option<Mount>, log: &mut Log) -> Option<Axis
         travel: travel?,
         speed: Speed(raw.speed.got()?.value.number),
         limits: limits?,
-        reach_mm: 1000.0,
-        needs_enable: false,
+        reach_mm: match &raw.reach {
+            Field::Absent => REACH_DEFAULT,
+            given => given.got()?.value.number,
+        },
+        needs_enable: raw.enable.or(false)?,
     })
 }
 

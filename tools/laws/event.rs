@@ -45,7 +45,10 @@ impl Asked {
     }
 
     /// Motions whose speed follows a script of their own while every input stays the same.
-    pub(crate) const SCRIPTED: u8 = 1 << Asked::Repeat as u8
+    ///
+    /// Of inching because presses wait for the step before them.
+    pub(crate) const SCRIPTED: u8 = 1 << Asked::Inching as u8
+        | 1 << Asked::Repeat as u8
         | 1 << Asked::Survey as u8
         | 1 << Asked::DirectionTest as u8
         | 1 << Asked::DailyCheck as u8;
