@@ -75,8 +75,8 @@ pub fn lines(operator: &OperatorFile) -> Vec<Line> {
             Enable::Button(button) => button.name().to_owned(),
             Enable::Trigger(trigger) => control(trigger),
         };
-        let does = "held down, it lets those axes move that ask for it";
-        lines.push(line(format!("{what}, held down"), does));
+        let does = "kept down, lets those axes move that ask for it";
+        lines.push(line(what, does));
     }
     let bindings = operator.bindings.iter();
     lines.extend(bindings.map(|binding| line(press(binding.press), does(binding, operator))));

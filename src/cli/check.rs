@@ -59,6 +59,8 @@ struct Bad {
 
 fn one(path: &std::path::Path) -> Checked {
     let bad = |kind| move |problems| Checked::Bad(Bad { kind, problems });
+    // What is wrong may be in the quiet file that a profile names.
+    let named = |problems: Problems| bad(Kind::of(problems.source()).ok())(problems);
     let source = match files::read(path) {
         Ok(source) => source,
         Err(problems) => return bad(None)(problems),
@@ -70,7 +72,7 @@ fn one(path: &std::path::Path) -> Checked {
             .map_or_else(bad(Some(Kind::Rig)), |rig| Checked::Rig(name.clone(), rig)),
         Ok(Kind::Operator) => load_operator(&source)
             .and_then(|operator| files::with_quiet(operator, path))
-            .map_or_else(bad(Some(Kind::Operator)), |operator| {
+            .map_or_else(named, |operator| {
                 Checked::Operator(name.clone(), Box::new(operator))
             }),
         Ok(Kind::Quiet) => load_quiet(&source).map_or_else(bad(Some(Kind::Quiet)), |quiet| {

@@ -34,7 +34,7 @@ pub fn with_quiet(operator: OperatorFile, profile: &Path) -> Result<OperatorFile
         return Ok(operator);
     };
     let folder = profile.parent().unwrap_or(Path::new(""));
-    let source = read(&folder.join(named))?;
+    let source = read(&folder.join(named)).map_err(|why| operator.without_quiet(&why))?;
     Ok(operator.with_quiet(load_quiet(&source)?))
 }
 

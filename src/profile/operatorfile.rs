@@ -6,7 +6,7 @@ use super::groups::{Grouped, valid_groups};
 use super::hands::valid_hand;
 use super::once::each_once;
 use super::presses::valid_bindings;
-use super::problem::{Log, Problem, Problems};
+use super::problem::{Log, Problem, Problems, short};
 use super::quantity::Quantity;
 use super::quietfile::QuietFile;
 use super::rawhand::{self, RawOperator};
@@ -139,6 +139,26 @@ impl OperatorFile {
             QuietFrom::Named(named) => Some(&named.path),
             QuietFrom::Nothing | QuietFrom::File(_) => None,
         }
+    }
+
+    /// That the quiet file it names gives no text, as a problem of the profile.
+    pub fn without_quiet(&self, why: &Problems) -> Problems {
+        let QuietFrom::Named(named) = &self.quiet else {
+            return why.clone();
+        };
+        let told = why.list().first();
+        let told =
+            |part: fn(&Problem) -> &String| told.map_or("", |problem| part(problem).as_str());
+        let message = format!("the quiet file: {}", told(|problem| &problem.message));
+        let problem = Problem::at(named.span.clone(), message)
+            .found(format!(
+                "\"{}\": {}",
+                short(&named.path),
+                told(|p| &p.found)
+            ))
+            .allowed("the path of a quiet file, from the folder of this profile")
+            .mend(told(|problem| &problem.mend));
+        Problems::one(self.source.clone(), problem)
     }
 
     /// With the quiet file it names.

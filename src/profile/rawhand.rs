@@ -240,10 +240,10 @@ fn axis_names(label: &str, value: &Value, log: &mut Log) -> Option<Vec<At<String
 }
 
 fn hand(axis: At<String>, mut table: Table, log: &mut Log) -> RawHand {
-    table.need("gears", gears_text(None), "[\"0.5 deg/s\", \"3 deg/s\"]");
     if !table.has("inch") {
         table.need("control", SOURCES.to_owned(), "\"rx\"");
     }
+    table.need("gears", gears_text(None), "[\"0.5 deg/s\", \"3 deg/s\"]");
     let gears = gears(&mut table, log);
     // The first gear tells the unit of the axis; the rig is asked later whether it agrees.
     let first = gears.got().and_then(|at| at.value.first());
@@ -361,14 +361,18 @@ fn fine(table: &mut Table, log: &mut Log) -> Field<RawFine> {
 }
 
 fn inch(table: &mut Table, unit: Option<Unit>, log: &mut Log) -> Field<RawInch> {
-    let example = "{ step = \"0.1 deg\", creep = \"0.3 deg/s\" }";
-    let (mut table, span) = match table.table("inch", example, log) {
+    let (step, creep) = match unit {
+        None | Some(Unit::Deg) => ("\"0.1 deg\"", "\"0.3 deg/s\""),
+        Some(Unit::Mm) => ("\"0.5 mm\"", "\"1 mm/s\""),
+    };
+    let example = format!("{{ step = {step}, creep = {creep} }}");
+    let (mut table, span) = match table.table("inch", &example, log) {
         Field::Absent => return Field::Absent,
         Field::Bad => return Field::Bad,
         Field::Got(at) => (at.value, at.span),
     };
-    table.need("step", INCH_STEP.text(unit), "\"0.1 deg\"");
-    table.need("creep", SPEED.text(unit), "\"0.3 deg/s\"");
+    table.need("step", INCH_STEP.text(unit), step);
+    table.need("creep", SPEED.text(unit), creep);
     let inch = RawInch {
         step: table.quantity("step", &INCH_STEP, unit, log),
         creep: table.quantity("creep", &SPEED, unit, log),

@@ -133,9 +133,13 @@ impl RawButtons {
     }
 
     fn read_inching(&mut self, table: &mut Table, log: &mut Log) {
-        const EXAMPLE: &str = "pan = { plus = \"dpad-right\", minus = \"dpad-left\" }";
+        const EXAMPLE: &str = "{ plus = \"dpad-right\", minus = \"dpad-left\" }";
         let place = table.label("inch");
-        let axes = match table.table("inch", &format!("a table such as {{ {EXAMPLE} }}"), log) {
+        let axes = match table.table(
+            "inch",
+            "a line [buttons.inch], and the presses below it",
+            log,
+        ) {
             Field::Got(at) => at.value.entries(),
             Field::Absent => return,
             Field::Bad => {
@@ -147,7 +151,7 @@ impl RawButtons {
             let label = format!("`{}` of {place}", short(&axis.value));
             let DeValue::Table(ways) = value.get_ref() else {
                 let wrong = wrong_type(&label, value, "a press for each way", log);
-                log.push(wrong.mend(format!("write {EXAMPLE}")));
+                log.push(wrong.mend(format!("write {} = {EXAMPLE}", short(&axis.value))));
                 self.bad = true;
                 continue;
             };
