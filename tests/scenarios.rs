@@ -159,7 +159,7 @@ fn an_expectation_that_is_not_met_fails_and_says_what_was_found() {
 /// but the true motion shows it.
 #[test]
 fn a_broken_law_fails_a_scenario_that_expects_nothing_of_it() {
-    let text = "rig bench\noperator concert\n0.0 ABS_RX 0\n0.5 ABS_RX 1\n2.0 RAMPS 2\n\
+    let text = "rig bench\noperator concert\n0.0 ABS_Z 0\n0.0 ABS_RX 0\n0.5 ABS_RX 1\n2.0 RAMPS 2\n\
                 2.0 BTN_EAST 1\n2.1 expect state stopped\n";
     let told = run("hall.txt", text).expect_err("too weak to stop");
     assert!(told.contains("law loss broken"), "{told}");

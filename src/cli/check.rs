@@ -1,7 +1,10 @@
 //! `stillhand check FILE...`: every problem in every file, before anything moves.
 
-use super::files;
-use crate::profile::{Kind, OperatorFile, Problems, RigFile, Row, Source, load_operator, load_rig};
+use super::{bindings, files};
+use crate::profile::{
+    Kind, OperatorFile, Problems, QuietFile, RigFile, Row, Source, load_operator, load_quiet,
+    load_rig,
+};
 use serde::Serialize;
 use std::path::PathBuf;
 
@@ -44,7 +47,8 @@ pub fn check(paths: &[PathBuf], form: Form) -> Outcome {
 
 enum Checked {
     Rig(String, RigFile),
-    Operator(String, OperatorFile),
+    Operator(String, Box<OperatorFile>),
+    Quiet(String, QuietFile),
     Bad(Bad),
 }
 
@@ -55,6 +59,8 @@ struct Bad {
 
 fn one(path: &std::path::Path) -> Checked {
     let bad = |kind| move |problems| Checked::Bad(Bad { kind, problems });
+    // What is wrong may be in the quiet file that a profile names.
+    let named = |problems: Problems| bad(Kind::of(problems.source()).ok())(problems);
     let source = match files::read(path) {
         Ok(source) => source,
         Err(problems) => return bad(None)(problems),
@@ -65,9 +71,13 @@ fn one(path: &std::path::Path) -> Checked {
         Ok(Kind::Rig) => load_rig(&source)
             .map_or_else(bad(Some(Kind::Rig)), |rig| Checked::Rig(name.clone(), rig)),
         Ok(Kind::Operator) => load_operator(&source)
-            .map_or_else(bad(Some(Kind::Operator)), |operator| {
-                Checked::Operator(name.clone(), operator)
+            .and_then(|operator| files::with_quiet(operator, path))
+            .map_or_else(named, |operator| {
+                Checked::Operator(name.clone(), Box::new(operator))
             }),
+        Ok(Kind::Quiet) => load_quiet(&source).map_or_else(bad(Some(Kind::Quiet)), |quiet| {
+            Checked::Quiet(name.clone(), quiet)
+        }),
     }
 }
 
@@ -76,10 +86,12 @@ fn cross_check(checked: &mut [Checked]) -> Vec<String> {
     let is = |file: &Checked, wanted: Kind| match file {
         Checked::Rig(..) => wanted == Kind::Rig,
         Checked::Operator(..) => wanted == Kind::Operator,
+        Checked::Quiet(..) => wanted == Kind::Quiet,
         Checked::Bad(bad) => bad.kind == Some(wanted),
     };
     let rigs = checked.iter().filter(|file| is(file, Kind::Rig)).count();
-    if !checked.iter().any(|file| is(file, Kind::Operator)) {
+    let held = |file: &Checked| is(file, Kind::Operator) || is(file, Kind::Quiet);
+    if !checked.iter().any(held) {
         return Vec::new();
     }
     let not = |why: String| vec![format!("axes were not checked against a rig: {why}")];
@@ -90,19 +102,21 @@ fn cross_check(checked: &mut [Checked]) -> Vec<String> {
     }
     let good = checked.iter().find_map(|file| match file {
         Checked::Rig(_, rig) => Some(rig.rig.clone()),
-        Checked::Operator(..) | Checked::Bad(_) => None,
+        Checked::Operator(..) | Checked::Quiet(..) | Checked::Bad(_) => None,
     });
     let Some(rig) = good else {
         return not("the rig file itself has problems".to_owned());
     };
     for file in checked {
-        if let Checked::Operator(_, operator) = file
-            && let Err(problems) = operator.resolve(std::slice::from_ref(&rig))
-        {
-            *file = Checked::Bad(Bad {
-                kind: Some(Kind::Operator),
-                problems,
-            });
+        let rigs = std::slice::from_ref(&rig);
+        let (kind, held) = match file {
+            Checked::Operator(_, operator) => (Kind::Operator, operator.resolve(rigs).map(drop)),
+            Checked::Quiet(_, quiet) => (Kind::Quiet, quiet.fits(rigs)),
+            Checked::Rig(..) | Checked::Bad(_) => continue,
+        };
+        if let Err(problems) = held {
+            let kind = Some(kind);
+            *file = Checked::Bad(Bad { kind, problems });
         }
     }
     Vec::new()
@@ -121,11 +135,12 @@ fn plain(checked: &[Checked], notes: &[String], colour: bool) -> String {
             Checked::Rig(name, rig) => out.push_str(&format!("{name}: {}\n", rig.summary())),
             Checked::Operator(name, operator) => {
                 out.push_str(&format!("{name}: {}\n", operator.summary()));
-                // Of several, each would bury the others.
+                // Of several, the lines would only drown each other.
                 if alone {
-                    out.push_str(&super::bindings::table(operator));
+                    out.push_str(&bindings::table(operator));
                 }
             }
+            Checked::Quiet(name, quiet) => out.push_str(&format!("{name}: {}\n", quiet.summary())),
             Checked::Bad(bad) => {
                 out.push_str(&bad.problems.render(colour));
                 let (count, name) = (bad.problems.count(), &bad.problems.source().name);
@@ -158,6 +173,8 @@ struct Entry<'a> {
     problems: usize,
     /// What the file is, in one line; none if it has problems.
     summary: Option<String>,
+    /// What an operator profile binds to what.
+    bindings: Option<Vec<bindings::Line>>,
 }
 
 fn entry(file: &Checked) -> Entry<'_> {
@@ -168,6 +185,7 @@ fn entry(file: &Checked) -> Entry<'_> {
             ok: true,
             problems: 0,
             summary: Some(rig.summary()),
+            bindings: None,
         },
         Checked::Operator(name, operator) => Entry {
             file: name,
@@ -175,6 +193,15 @@ fn entry(file: &Checked) -> Entry<'_> {
             ok: true,
             problems: 0,
             summary: Some(operator.summary()),
+            bindings: Some(bindings::lines(operator)),
+        },
+        Checked::Quiet(name, quiet) => Entry {
+            file: name,
+            kind: Some(Kind::Quiet.table()),
+            ok: true,
+            problems: 0,
+            summary: Some(quiet.summary()),
+            bindings: None,
         },
         Checked::Bad(bad) => Entry {
             file: &bad.problems.source().name,
@@ -182,6 +209,7 @@ fn entry(file: &Checked) -> Entry<'_> {
             ok: false,
             problems: bad.problems.count(),
             summary: None,
+            bindings: None,
         },
     }
 }
@@ -189,7 +217,7 @@ fn entry(file: &Checked) -> Entry<'_> {
 fn json(checked: &[Checked], notes: &[String], ok: bool) -> String {
     let rows = checked.iter().filter_map(|file| match file {
         Checked::Bad(bad) => Some(bad.problems.rows()),
-        Checked::Rig(..) | Checked::Operator(..) => None,
+        Checked::Rig(..) | Checked::Operator(..) | Checked::Quiet(..) => None,
     });
     let answer = Answer {
         ok,

@@ -1,6 +1,6 @@
 //! Reading a file from the disk without trusting it: any path may name anything.
 
-use crate::profile::{Problem, Problems, Source};
+use crate::profile::{OperatorFile, Problem, Problems, Source, load_quiet};
 use std::fs::File;
 use std::io::{ErrorKind, Read};
 use std::path::Path;
@@ -21,6 +21,21 @@ pub fn read(path: &Path) -> Result<Source, Problems> {
         Ok(text) => Ok(Source::new(name, text)),
         Err(problem) => Err(Problems::one(Source::new(name, ""), *problem)),
     }
+}
+
+/// Reads the quiet file that a profile names, if it names one; `profile` is the path of the profile,
+/// from whose folder the name counts.
+///
+/// # Errors
+///
+/// Why there is no text, or every problem of the quiet file.
+pub fn with_quiet(operator: OperatorFile, profile: &Path) -> Result<OperatorFile, Problems> {
+    let Some(named) = operator.wants_quiet() else {
+        return Ok(operator);
+    };
+    let folder = profile.parent().unwrap_or(Path::new(""));
+    let source = read(&folder.join(named)).map_err(|why| operator.without_quiet(&why))?;
+    Ok(operator.with_quiet(load_quiet(&source)?))
 }
 
 fn text(path: &Path) -> Result<String, Box<Problem>> {

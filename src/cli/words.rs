@@ -2,6 +2,7 @@
 
 mod notices;
 
+pub use crate::profile::written as press;
 pub use notices::notice;
 
 use stillhand_engine::bindings::Press;
@@ -37,15 +38,6 @@ impl About<'_> {
             other => format!("press {}", press(other)),
         };
         format!("let go of the sticks and {how} on a pad in control")
-    }
-}
-
-/// How a press is written, in files and on screens: `west`, `hold west`, `tl + west`.
-pub fn press(press: Press) -> String {
-    match press {
-        Press::Tap(button) => button.name().to_owned(),
-        Press::Held(button) => format!("hold {}", button.name()),
-        Press::With { with, button } => format!("{} + {}", with.name(), button.name()),
     }
 }
 

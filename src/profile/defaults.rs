@@ -187,6 +187,36 @@ pub const WEDGE: Bound = Bound {
     example: ["8 deg", "8 deg"],
 };
 
+/// One step of inching.
+pub const INCH_STEP: Bound = Bound {
+    kind: Dimension::Position,
+    noun: "a step",
+    low: 0.001,
+    high: 100.0,
+    why: "smaller is not seen, larger is a move and not an inch",
+    example: ["0.1 deg", "0.5 mm"],
+};
+
+/// Share of the speed that the fine control has.
+pub const FINE_SHARE: Bound = Bound {
+    kind: Dimension::Share,
+    noun: "a share",
+    low: 1.0,
+    high: 100.0,
+    why: "with less its full deflection is not seen, with more it would be the coarse one",
+    example: ["20 %", "20 %"],
+};
+
+/// Share of the speed that the speed trigger leaves.
+pub const LEFT_SHARE: Bound = Bound {
+    kind: Dimension::Share,
+    noun: "a share",
+    low: 0.0,
+    high: 100.0,
+    why: "0 moves nothing, 100 is the whole speed",
+    example: ["25 %", "25 %"],
+};
+
 /// Line speeds: the slowest that carries a useful frame rate, the fastest of common adapters.
 pub const BAUD: (i64, i64) = (9_600, 4_000_000);
 /// Characters of a rig's identity: it travels in the greeting, whose field ends there.

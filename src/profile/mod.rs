@@ -1,9 +1,9 @@
 //! From the text of a file to the valid types of the engine.
 //!
 //! ```text
-//! text ──▶ document ──▶ rawrig, rawhand ──▶ rigfile, operatorfile ──▶ engine::Rig, engine::Operator
-//!          TOML with    each value read     values held against       names and units held
-//!          spans        by itself           each other                against the rigs
+//! text ──▶ document ──▶ rawrig, rawhand, ──▶ rigfile, operatorfile, ──▶ engine::Rig, engine::Operator
+//!          TOML with    rawpress: each       quietfile: values held    names and units held
+//!          spans        value by itself      against each other        against the rigs
 //! ```
 //!
 //! No file is opened here: text goes in, types or [`Problems`] come out. Every step collects all
@@ -19,20 +19,28 @@ pub mod builtin;
 pub mod defaults;
 mod document;
 mod field;
+mod groups;
+mod hands;
 mod near;
+mod once;
 mod operatorfile;
-mod press;
+mod presses;
 mod problem;
 mod quantity;
+mod quietfile;
 mod rawhand;
+mod rawpress;
 mod rawrig;
 mod resolve;
 mod rigfile;
+mod sticks;
 mod table;
 
 pub use document::Kind;
-pub use operatorfile::{HandFile, OperatorFile, load_operator};
+pub use operatorfile::{HandFile, OperatorFile, QuietFrom, QuietPath, load_operator};
 pub use problem::{Place, Problem, Problems, Row};
+pub use quietfile::{QuietAxis, QuietFile, load_quiet};
+pub use rawpress::written;
 pub use rigfile::{PortSpec, RigFile, load_rig};
 
 /// The text of one file and what to call it.

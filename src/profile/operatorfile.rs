@@ -1,21 +1,21 @@
 //! An operator profile whose values fit each other; its axes are still names.
 
-use super::defaults::{
-    self, DEADBAND_DEFAULT, GAIN_DEFAULT, HALF_OF_LINEAR, LOSE_DEFAULT, SATURATION_DEFAULT,
-    WEDGE_DEFAULT,
-};
+use super::defaults;
 use super::field::Field;
-use super::press::{self, RawBinding};
-use super::problem::{Log, Problem, Problems};
+use super::groups::{Grouped, valid_groups};
+use super::hands::valid_hand;
+use super::once::each_once;
+use super::presses::valid_bindings;
+use super::problem::{Log, Problem, Problems, short};
 use super::quantity::Quantity;
-use super::rawhand::{self, CurveWord, RawHand, RawOperator};
-use super::rigfile::millis;
-use super::{Source, document};
+use super::quietfile::QuietFile;
+use super::rawhand::{self, RawOperator};
+use super::sticks::{alike_on_radial, valid_sticks, valid_trigger};
+use super::{Source as Text, document};
 use std::ops::Range;
-use stillhand_engine::bindings::{Action, Bindings};
+use stillhand_engine::bindings::Bindings;
 use stillhand_engine::feel::{Curve, Throw};
-use stillhand_engine::input::Control;
-use stillhand_engine::operator::{Enable, Gears, Inch, StickShape, Sticks};
+use stillhand_engine::operator::{Enable, Fine, Gears, Groups, Inch, Source, SpeedTrigger, Sticks};
 use stillhand_engine::time::Span;
 use stillhand_engine::units::{Speed, Unit};
 
@@ -31,7 +31,13 @@ pub struct OperatorFile {
     pub hands: Vec<HandFile>,
     /// How the two directions of each stick go together.
     pub sticks: Sticks,
-    /// What the buttons do; inching names its hand by the place in `hands`.
+    /// The groups of axes that pads can hold.
+    pub groups: Groups,
+    /// A trigger that scales every speed.
+    pub speed_trigger: Option<SpeedTrigger>,
+    /// What is held down while an axis moves that asks for it.
+    pub enable: Option<Enable>,
+    /// What the buttons do.
     pub bindings: Bindings,
     /// What is held down while an axis moves that asks for it.
     pub enable: Option<Enable>,
@@ -39,10 +45,33 @@ pub struct OperatorFile {
     pub begins_quiet: bool,
     /// The gear a start begins in, 0 the slowest.
     pub first_gear: u8,
-    pub(super) source: Source,
+    /// Whether a start begins in quiet.
+    pub begins_quiet: bool,
+    /// Where the ceilings of quiet come from.
+    pub quiet: QuietFrom,
+    pub(super) source: Text,
 }
 
-/// How one control drives one axis, as far as the file alone can say.
+/// Where the ceilings of quiet come from.
+#[derive(Clone, Debug, PartialEq)]
+pub enum QuietFrom {
+    /// Nobody has measured.
+    Nothing,
+    /// From a file that has not been read yet: the profile can't be resolved before it is.
+    Named(QuietPath),
+    /// From this file.
+    File(Box<QuietFile>),
+}
+
+/// The quiet file that a profile names.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct QuietPath {
+    /// As written: relative to the folder of the profile, or absolute.
+    pub path: String,
+    pub(super) span: Range<usize>,
+}
+
+/// How one axis is driven, as far as the file alone can say.
 #[derive(Clone, Debug, PartialEq)]
 pub struct HandFile {
     /// The name of the axis.
@@ -51,8 +80,14 @@ pub struct HandFile {
     pub rig: Option<String>,
     /// Degrees or millimetres, as its speeds are written.
     pub unit: Unit,
-    /// The stick direction that drives it.
-    pub control: Control,
+    /// Which of the groups it belongs to.
+    pub group: u8,
+    /// What drives it; `None` if it is only inched.
+    pub control: Option<Source>,
+    /// A second control whose demand is added.
+    pub fine: Option<Fine>,
+    /// What a press of inching does.
+    pub inch: Option<Inch>,
     /// Taste: the stick's plus drives the axis minus.
     pub invert: bool,
     /// Deadband and saturation.
@@ -63,6 +98,8 @@ pub struct HandFile {
     pub gears: Gears,
     /// The fastest this operator ever wants this axis.
     pub ceiling: Option<Speed>,
+    /// The fastest the picture bears, if it is to be a ceiling.
+    pub framing: Option<Speed>,
     /// Time from rest to the gear's full speed.
     pub gain: Span,
     /// Time from full speed to rest.
@@ -76,10 +113,25 @@ pub struct HandFile {
     pub(super) unit_span: Range<usize>,
 }
 
+impl HandFile {
+    /// What drives it, as short as can be: `rx`, `rt/lt`, `rx+lx`, `inched`.
+    fn driven_by(&self) -> String {
+        let short = |source| match source {
+            Source::Stick(control) => control.name().to_owned(),
+            Source::Pair { plus, minus } => format!("{}/{}", plus.name(), minus.name()),
+        };
+        match (self.control, self.fine) {
+            (None, _) => "inched".to_owned(),
+            (Some(coarse), None) => short(coarse),
+            (Some(coarse), Some(fine)) => format!("{}+{}", short(coarse), short(fine.source)),
+        }
+    }
+}
+
 impl OperatorFile {
     /// What the file is, in one line: `operator "talk": pan rx, tilt ry; 3 gears`.
     pub fn summary(&self) -> String {
-        let hand = |hand: &HandFile| format!("{} {}", hand.axis, hand.control.name());
+        let hand = |hand: &HandFile| format!("{} {}", hand.axis, hand.driven_by());
         let hands: Vec<String> = self.hands.iter().map(hand).collect();
         let most = self.hands.iter().map(|hand| hand.gears.count()).max();
         let gears = match most.unwrap_or(0) {
@@ -88,14 +140,49 @@ impl OperatorFile {
         };
         format!("operator \"{}\": {}; {gears}", self.name, hands.join(", "))
     }
+
+    /// The quiet file that is still to be read, as written in the profile.
+    pub fn wants_quiet(&self) -> Option<&str> {
+        match &self.quiet {
+            QuietFrom::Named(named) => Some(&named.path),
+            QuietFrom::Nothing | QuietFrom::File(_) => None,
+        }
+    }
+
+    /// That the quiet file it names gives no text, as a problem of the profile.
+    pub fn without_quiet(&self, why: &Problems) -> Problems {
+        let QuietFrom::Named(named) = &self.quiet else {
+            return why.clone();
+        };
+        let told = why.list().first();
+        let told =
+            |part: fn(&Problem) -> &String| told.map_or("", |problem| part(problem).as_str());
+        let message = format!("the quiet file: {}", told(|problem| &problem.message));
+        let problem = Problem::at(named.span.clone(), message)
+            .found(format!(
+                "\"{}\": {}",
+                short(&named.path),
+                told(|p| &p.found)
+            ))
+            .allowed("the path of a quiet file, from the folder of this profile")
+            .mend(told(|problem| &problem.mend));
+        Problems::one(self.source.clone(), problem)
+    }
+
+    /// With the quiet file it names.
+    pub fn with_quiet(mut self, file: QuietFile) -> OperatorFile {
+        self.quiet = QuietFrom::File(Box::new(file));
+        self
+    }
 }
 
-/// Reads an operator profile.
+/// Reads an operator profile. The quiet file it may name is for the caller to read: see
+/// [`OperatorFile::wants_quiet`].
 ///
 /// # Errors
 ///
 /// Every problem of the file, in its order.
-pub fn load_operator(source: &Source) -> Result<OperatorFile, Problems> {
+pub fn load_operator(source: &Text) -> Result<OperatorFile, Problems> {
     let mut log = Log::new(source);
     let file = document::parse(source, &mut log)
         .and_then(|root| rawhand::read(root.get_ref(), &mut log))
@@ -104,89 +191,53 @@ pub fn load_operator(source: &Source) -> Result<OperatorFile, Problems> {
 }
 
 fn valid(raw: &RawOperator, log: &mut Log) -> Option<OperatorFile> {
-    one_axis_each(&raw.hands, log);
-    let bindings = press::valid(&raw.buttons, &inching(&raw.hands), log);
+    // Each of these reports what it finds; none may keep another from being looked at.
+    let grouped = valid_groups(raw, log);
+    let bindings = valid_bindings(raw, log);
     let hands: Vec<Option<HandFile>> = raw.hands.iter().map(|hand| valid_hand(hand, log)).collect();
+    let sticks = valid_sticks(&raw.sticks, log);
+    let speed_trigger = valid_trigger(&raw.speed_trigger, log);
     let first_gear = valid_first_gear(raw, log);
+    each_once(raw, log);
+    let sticks = sticks?;
+    alike_on_radial(raw, &hands, &sticks, log);
+    let Grouped { groups, of } = grouped?;
+    let mut hands = hands.into_iter().collect::<Option<Vec<HandFile>>>()?;
+    for (hand, group) in hands.iter_mut().zip(of) {
+        hand.group = group;
+    }
     Some(OperatorFile {
         name: raw.name.value()?,
         about: raw.about.or(String::new())?,
-        hands: hands.into_iter().collect::<Option<_>>()?,
-        sticks: Sticks {
-            left: StickShape::Axial {
-                wedge_tan: tan(number_or(&raw.wedge_left, WEDGE_DEFAULT)?),
-            },
-            right: StickShape::Axial {
-                wedge_tan: tan(number_or(&raw.wedge_right, WEDGE_DEFAULT)?),
-            },
-        },
-        bindings: bindings?,
+        hands,
+        sticks,
+        groups,
+        speed_trigger: speed_trigger?,
         enable: match &raw.enable {
             Field::Absent => None,
             given => Some(given.value()?),
         },
-        begins_quiet: raw.begins_quiet.or(false)?,
+        bindings: bindings?,
         first_gear: first_gear?,
+        begins_quiet: raw.begins_quiet.or(false)?,
+        quiet: match &raw.quiet {
+            Field::Absent => QuietFrom::Nothing,
+            given => given.got().map(|at| {
+                QuietFrom::Named(QuietPath {
+                    path: at.value.clone(),
+                    span: at.span.clone(),
+                })
+            })?,
+        },
         source: log.source().clone(),
     })
 }
 
-/// The presses of inching, each with the place of its hand.
-fn inching(hands: &[RawHand]) -> Vec<RawBinding> {
-    let mut list = Vec::new();
-    for (hand, raw) in hands.iter().enumerate() {
-        let (Some(inch), Ok(hand)) = (raw.inch.got(), u8::try_from(hand)) else {
-            continue;
-        };
-        let sides = [
-            (true, "plus", &inch.value.plus),
-            (false, "minus", &inch.value.minus),
-        ];
-        for (plus, side, press) in sides {
-            list.push(RawBinding {
-                key: format!("inching {} {side}", raw.axis.value),
-                action: Action::Inch { hand, plus },
-                press: press.clone(),
-            });
-        }
-    }
-    list
-}
-
-/// The engine's results must not depend on the C library, so neither may what goes into it.
-fn tan(deg: f64) -> f64 {
-    libm::tan(deg.to_radians())
-}
-
 /// The plain number of a quantity, or the default; `None` if it was refused.
-fn number_or(field: &Field<Quantity>, default: f64) -> Option<f64> {
+pub(super) fn number_or(field: &Field<Quantity>, default: f64) -> Option<f64> {
     match field {
         Field::Absent => Some(default),
         given => given.got().map(|at| at.value.plain()),
-    }
-}
-
-/// Two axes on one control would move together whenever one of them is meant.
-fn one_axis_each(hands: &[RawHand], log: &mut Log) {
-    for (index, hand) in hands.iter().enumerate() {
-        let Some(control) = hand.control.got() else {
-            continue;
-        };
-        let earlier = hands[..index].iter().find_map(|other| {
-            let at = other.control.got()?;
-            (at.value == control.value).then(|| (other, at.span.clone()))
-        });
-        if let Some((other, span)) = earlier {
-            let name = control.value.name();
-            let (one, two) = (&other.axis.value, &hand.axis.value);
-            log.push(
-                Problem::at(control.span.clone(), format!("\"{name}\" drives two axes"))
-                    .found(format!("it on axis {two}"))
-                    .also(span, format!("and on axis {one}"))
-                    .allowed("each of lx, ly, rx, ry on one axis")
-                    .mend(format!("give {one} or {two} another control")),
-            );
-        }
     }
 }
 
@@ -215,140 +266,4 @@ fn valid_first_gear(raw: &RawOperator, log: &mut Log) -> Option<u8> {
         return None;
     }
     u8::try_from(at.value - 1).ok()
-}
-
-fn valid_hand(raw: &RawHand, log: &mut Log) -> Option<HandFile> {
-    // Each of these reports what it finds; none may keep another from being looked at.
-    let throw = valid_throw(raw, log);
-    let curve = valid_curve(raw, log);
-    let gears = valid_gears(raw, log);
-    let ceiling = match &raw.ceiling {
-        Field::Absent => None,
-        given => Some(Speed(given.got()?.value.number)),
-    };
-    let rig = match &raw.rig {
-        Field::Absent => None,
-        given => Some(given.value()?),
-    };
-    let unit_at = raw.gears.got()?.value.first()?;
-    Some(HandFile {
-        axis: raw.axis.value.clone(),
-        rig,
-        unit: unit_at.value.axis_unit()?,
-        control: raw.control.value()?,
-        invert: raw.invert.or(false)?,
-        throw: throw?,
-        curve: curve?,
-        gears: gears?,
-        ceiling,
-        gain: millis(number_or(&raw.gain, GAIN_DEFAULT)?),
-        lose: millis(number_or(&raw.lose, LOSE_DEFAULT)?),
-        framing: match &raw.framing {
-            Field::Absent => None,
-            given => Some(Speed(given.got()?.value.number)),
-        },
-        inch: match &raw.inch {
-            Field::Absent => None,
-            given => {
-                let inch = &given.got()?.value;
-                Some(Inch {
-                    step: inch.step.got()?.value.number,
-                    creep: Speed(inch.creep.got()?.value.number),
-                })
-            }
-        },
-        axis_span: raw.axis.span.clone(),
-        rig_span: raw.rig.span().unwrap_or(raw.axis.span.clone()),
-        unit_span: unit_at.span.clone(),
-    })
-}
-
-fn valid_throw(raw: &RawHand, log: &mut Log) -> Option<Throw> {
-    let deadband = number_or(&raw.deadband, DEADBAND_DEFAULT)?;
-    let saturation = number_or(&raw.saturation, SATURATION_DEFAULT)?;
-    let throw = Throw::new(deadband / 100.0, saturation / 100.0);
-    if throw.is_none() {
-        let axis = &raw.axis.value;
-        // At least one of them was given: the defaults fit each other.
-        let at = raw.saturation.got().or(raw.deadband.got())?;
-        log.push(
-            Problem::at(
-                at.span.clone(),
-                format!("`deadband` and `saturation` of axis {axis} are too close"),
-            )
-            .found(format!("{deadband} % and {saturation} %"))
-            .allowed("saturation at least 30 points above deadband, or no way is left to steer in")
-            .mend("lower the deadband or raise the saturation"),
-        );
-    }
-    throw
-}
-
-fn valid_curve(raw: &RawHand, log: &mut Log) -> Option<Curve> {
-    let word = raw.curve.or(CurveWord::Linear)?;
-    let axis = &raw.axis.value;
-    let half = match (&raw.half, word) {
-        (Field::Absent, CurveWord::Linear) => HALF_OF_LINEAR,
-        (Field::Absent, CurveWord::Exponential | CurveWord::Cubic) => {
-            let span = raw.curve.span()?;
-            log.push(
-                Problem::at(span, format!("axis {axis} lacks `half`"))
-                    .found("a curve without it")
-                    .allowed("the speed at half stick in %: 2 to 50 exponential, 12.5 to 50 cubic")
-                    .mend("add `half = \"20 %\"`, the usual one for fine work"),
-            );
-            return None;
-        }
-        (given, _) => given.got()?.value.number,
-    };
-    let (curve, allowed, mend) = match word {
-        CurveWord::Linear => (
-            (half == HALF_OF_LINEAR).then(Curve::linear),
-            "50 % with a linear curve, which is what linear means",
-            "take `half` out, or choose `curve = \"exponential\"`",
-        ),
-        CurveWord::Exponential => (
-            Curve::exponential(half / 100.0),
-            "2 % to 50 % with an exponential curve",
-            "choose a value inside",
-        ),
-        CurveWord::Cubic => (
-            Curve::cubic(half / 100.0),
-            "12.5 % to 50 % with a cubic curve: it can't be bent further",
-            "choose a value inside, or `curve = \"exponential\"`",
-        ),
-    };
-    if curve.is_none() {
-        let label = format!("`half` of axis {axis} does not fit its curve");
-        let mut problem = Problem::at(raw.half.span()?, label)
-            .found(format!("{half} %"))
-            .allowed(allowed)
-            .mend(mend);
-        if let Some(span) = raw.curve.span() {
-            problem = problem.also(span, "the curve");
-        }
-        log.push(problem);
-    }
-    curve
-}
-
-fn valid_gears(raw: &RawHand, log: &mut Log) -> Option<Gears> {
-    let list = &raw.gears.got()?.value;
-    for pair in list.windows(2) {
-        let (slow, fast) = (&pair[0], &pair[1]);
-        if fast.value.number <= slow.value.number {
-            log.push(
-                Problem::at(
-                    fast.span.clone(),
-                    format!("`gears` of axis {} do not rise", raw.axis.value),
-                )
-                .found(format!("\"{}\"", fast.value.text()))
-                .also(slow.span.clone(), "not below this one")
-                .allowed("speeds in rising order, slowest first: a gear up is always faster")
-                .mend("put them in order, or take one of two equal ones out"),
-            );
-        }
-    }
-    let speeds: Vec<Speed> = list.iter().map(|at| Speed(at.value.number)).collect();
-    Gears::new(&speeds)
 }

@@ -1,16 +1,19 @@
 //! An operator profile as written: each value read by itself, with its place.
 
-use super::defaults::{DEADBAND, HALF, HANDS, MOST_ID, SATURATION, SPEED, STEP, WEDGE};
+use super::defaults::{
+    DEADBAND, FINE_SHARE, HALF, HANDS, INCH_STEP, LEFT_SHARE, MOST_ID, MOST_PATH, SATURATION,
+    SPEED, WEDGE,
+};
 use super::document::{self, Kind};
 use super::field::{At, Field};
-use super::press::{self, PRESSES, RawBinding, RawPress};
-use super::problem::{Log, Problem};
+use super::near::nearest;
+use super::problem::{Log, Problem, short};
 use super::quantity::Quantity;
+use super::rawpress::{self, RawButtons};
 use super::rawrig::{NAMES, about, axes, name_fits};
-use super::table::{Table, got, quantity, wrong_type};
-use stillhand_engine::bindings::Action;
+use super::table::{Table, Value, found, got, quantity, wrong_type};
 use stillhand_engine::input::{Button, Control};
-use stillhand_engine::operator::{Enable, MAX_GEARS};
+use stillhand_engine::operator::{Enable, MAX_GEARS, MAX_GROUPS, Source};
 use stillhand_engine::units::Unit;
 use toml::de::{DeTable, DeValue};
 
@@ -18,18 +21,45 @@ pub(super) struct RawOperator {
     pub(super) name: Field<String>,
     pub(super) about: Field<String>,
     pub(super) first_gear: Field<i64>,
-    pub(super) wedge_left: Field<Quantity>,
-    pub(super) wedge_right: Field<Quantity>,
+    pub(super) begins_quiet: Field<bool>,
+    pub(super) quiet: Field<String>,
+    pub(super) enable: Field<Enable>,
+    pub(super) sticks: RawSticks,
+    pub(super) speed_trigger: Field<RawTrigger>,
+    pub(super) groups: Field<Vec<RawGroup>>,
     pub(super) hands: Vec<RawHand>,
     pub(super) buttons: Vec<RawBinding>,
     pub(super) enable: Field<Enable>,
     pub(super) begins_quiet: Field<bool>,
 }
 
+pub(super) struct RawSticks {
+    pub(super) left: Field<StickWord>,
+    pub(super) right: Field<StickWord>,
+    pub(super) wedge_left: Field<Quantity>,
+    pub(super) wedge_right: Field<Quantity>,
+    pub(super) common_speed: Field<bool>,
+}
+
+#[derive(Clone)]
+pub(super) struct RawTrigger {
+    pub(super) control: Field<Control>,
+    pub(super) let_go: Field<Quantity>,
+    pub(super) pulled: Field<Quantity>,
+}
+
+#[derive(Clone)]
+pub(super) struct RawGroup {
+    pub(super) name: At<String>,
+    pub(super) axes: Vec<At<String>>,
+}
+
 pub(super) struct RawHand {
     pub(super) axis: At<String>,
     pub(super) rig: Field<String>,
-    pub(super) control: Field<Control>,
+    pub(super) control: Field<Source>,
+    pub(super) fine: Field<RawFine>,
+    pub(super) inch: Field<RawInch>,
     pub(super) invert: Field<bool>,
     pub(super) deadband: Field<Quantity>,
     pub(super) saturation: Field<Quantity>,
@@ -37,6 +67,7 @@ pub(super) struct RawHand {
     pub(super) half: Field<Quantity>,
     pub(super) gears: Field<Vec<At<Quantity>>>,
     pub(super) ceiling: Field<Quantity>,
+    pub(super) framing: Field<Quantity>,
     pub(super) gain: Field<Quantity>,
     pub(super) lose: Field<Quantity>,
     pub(super) framing: Field<Quantity>,
@@ -52,6 +83,24 @@ pub(super) struct RawInch {
     pub(super) minus: RawPress,
 }
 
+#[derive(Clone)]
+pub(super) struct RawFine {
+    pub(super) control: Field<Source>,
+    pub(super) share: Field<Quantity>,
+}
+
+#[derive(Clone)]
+pub(super) struct RawInch {
+    pub(super) step: Field<Quantity>,
+    pub(super) creep: Field<Quantity>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum StickWord {
+    Axial,
+    Radial,
+}
+
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum CurveWord {
     Linear,
@@ -62,24 +111,45 @@ pub(super) enum CurveWord {
 pub(super) fn read(root: &DeTable, log: &mut Log) -> Option<RawOperator> {
     let (mut top, mut head) = document::open(root, Kind::Operator, log)?;
     head.need("name", NAMES.to_owned(), "\"talk\"");
-    let (wedge_left, wedge_right) = wedge(&mut head, log);
+    let path_fits = |path: &str| (1..=MOST_PATH).contains(&path.len());
     let raw = RawOperator {
         name: head.text("name", NAMES, name_fits, log),
         about: about(&mut head, log),
         first_gear: head.whole("first_gear", (1, MAX_GEARS as i64), log),
-        wedge_left,
-        wedge_right,
+        begins_quiet: head.flag("begins_quiet", log),
+        quiet: head.text("quiet", "the path of a quiet file", path_fits, log),
+        enable: head.word("enable", &enables(), log),
+        sticks: sticks(&mut head, log),
+        speed_trigger: speed_trigger(&mut top, log),
+        groups: groups(&mut top, log),
         hands: axes(&mut top, log)
             .into_iter()
             .map(|(name, table)| hand(name, table, log))
             .collect(),
-        buttons: press::read(&mut top, log),
-        enable: enable(&mut head, log),
-        begins_quiet: head.flag("begins_quiet", log),
+        buttons: rawpress::read(&mut top, log),
     };
     head.end(log);
     top.end(log);
     Some(raw)
+}
+
+/// Every button, and both triggers.
+fn enables() -> Vec<(&'static str, Enable)> {
+    let buttons = Button::ALL.map(|button| (button.name(), Enable::Button(button)));
+    let triggers = TRIGGERS.map(|trigger| (trigger.name(), Enable::Trigger(trigger)));
+    buttons.into_iter().chain(triggers).collect()
+}
+
+fn sticks(head: &mut Table, log: &mut Log) -> RawSticks {
+    let words = [("axial", StickWord::Axial), ("radial", StickWord::Radial)];
+    let (wedge_left, wedge_right) = wedge(head, log);
+    RawSticks {
+        left: head.word("left_stick", &words, log),
+        right: head.word("right_stick", &words, log),
+        wedge_left,
+        wedge_right,
+        common_speed: head.flag("common_speed", log),
+    }
 }
 
 fn wedge(head: &mut Table, log: &mut Log) -> (Field<Quantity>, Field<Quantity>) {
@@ -94,8 +164,98 @@ fn wedge(head: &mut Table, log: &mut Log) -> (Field<Quantity>, Field<Quantity>) 
     (left, right)
 }
 
+fn speed_trigger(top: &mut Table, log: &mut Log) -> Field<RawTrigger> {
+    let (mut table, span) = match top.table("speed_trigger", "a line [speed_trigger]", log) {
+        Field::Absent => return Field::Absent,
+        Field::Bad => return Field::Bad,
+        Field::Got(at) => (at.value, at.span),
+    };
+    let share = || LEFT_SHARE.text(None);
+    table.need("control", "lt or rt".to_owned(), "\"lt\"");
+    table.need("let_go", share(), "\"100 %\"");
+    table.need("pulled", share(), "\"25 %\"");
+    let words = TRIGGERS.map(|trigger| (trigger.name(), trigger));
+    let trigger = RawTrigger {
+        control: table.word("control", &words, log),
+        let_go: table.quantity("let_go", &LEFT_SHARE, None, log),
+        pulled: table.quantity("pulled", &LEFT_SHARE, None, log),
+    };
+    table.end(log);
+    got(trigger, span)
+}
+
+fn groups(top: &mut Table, log: &mut Log) -> Field<Vec<RawGroup>> {
+    const EXAMPLE: &str = "head = [\"pan\", \"tilt\"]";
+    let place = top.label("groups");
+    let (table, span) = match top.table("groups", "a line [groups]", log) {
+        Field::Absent => return Field::Absent,
+        Field::Bad => return Field::Bad,
+        Field::Got(at) => (at.value, at.span),
+    };
+    let mut list = Vec::new();
+    let mut bad = false;
+    let entries = table.entries();
+    let count = entries.len();
+    if !(1..=MAX_GROUPS).contains(&count) {
+        log.push(
+            Problem::at(
+                span.clone(),
+                format!("{place} must name 1 to {MAX_GROUPS} groups"),
+            )
+            .found(format!("{count} of them"))
+            .allowed(format!(
+                "1 to {MAX_GROUPS}, which pads can hold by themselves"
+            ))
+            .mend(format!(
+                "write {EXAMPLE}; without [groups] all axes go together"
+            )),
+        );
+        return Field::Bad;
+    }
+    for (name, value) in entries {
+        let label = format!("group {}", short(&name.value));
+        if !name_fits(&name.value) {
+            log.push(
+                Problem::at(name.span.clone(), "a group can't have this name")
+                    .found(found(&name.value))
+                    .allowed(NAMES)
+                    .mend("choose a short name such as head, lens, base"),
+            );
+            bad = true;
+        }
+        match axis_names(&label, value, log) {
+            Some(axes) => list.push(RawGroup { name, axes }),
+            None => bad = true,
+        }
+    }
+    if bad { Field::Bad } else { got(list, span) }
+}
+
+fn axis_names(label: &str, value: &Value, log: &mut Log) -> Option<Vec<At<String>>> {
+    let wrong = |value: &Value, log: &Log| {
+        wrong_type(label, value, "a list of names of axes", log).mend("write [\"pan\", \"tilt\"]")
+    };
+    let DeValue::Array(list) = value.get_ref() else {
+        log.push(wrong(value, log));
+        return None;
+    };
+    let mut names = Vec::new();
+    for value in list.iter() {
+        match value.get_ref().as_str() {
+            Some(name) => names.push(At {
+                value: name.to_owned(),
+                span: value.span(),
+            }),
+            None => log.push(wrong(value, log)),
+        }
+    }
+    (names.len() == list.len()).then_some(names)
+}
+
 fn hand(axis: At<String>, mut table: Table, log: &mut Log) -> RawHand {
-    table.need("control", "lx, ly, rx or ry".to_owned(), "\"rx\"");
+    if !table.has("inch") {
+        table.need("control", SOURCES.to_owned(), "\"rx\"");
+    }
     table.need("gears", gears_text(None), "[\"0.5 deg/s\", \"3 deg/s\"]");
     let gears = gears(&mut table, log);
     // The first gear tells the unit of the axis; the rig is asked later whether it agrees.
@@ -105,7 +265,9 @@ fn hand(axis: At<String>, mut table: Table, log: &mut Log) -> RawHand {
     let raw = RawHand {
         axis,
         rig: table.text("rig", "the id of a rig", rig_fits, log),
-        control: control(&mut table, log),
+        control: source(&mut table, log),
+        fine: fine(&mut table, log),
+        inch: inch(&mut table, unit, log),
         invert: table.flag("invert", log),
         deadband: table.quantity("deadband", &DEADBAND, None, log),
         saturation: table.quantity("saturation", &SATURATION, None, log),
@@ -121,6 +283,7 @@ fn hand(axis: At<String>, mut table: Table, log: &mut Log) -> RawHand {
         half: table.quantity("half", &HALF, None, log),
         gears,
         ceiling: table.quantity("ceiling", &SPEED, unit, log),
+        framing: table.quantity("framing", &SPEED, unit, log),
         gain: table.quantity("gain", &HANDS, None, log),
         lose: table.quantity("lose", &HANDS, None, log),
         framing: table.quantity("framing", &SPEED, unit, log),
@@ -130,65 +293,107 @@ fn hand(axis: At<String>, mut table: Table, log: &mut Log) -> RawHand {
     raw
 }
 
-/// The step, the creep and the two buttons of inching.
-fn inch(table: &mut Table, unit: Option<Unit>, log: &mut Log) -> Field<RawInch> {
-    let example = "{ step = \"0.1 deg\", creep = \"0.3 deg/s\", plus = \"dpad-right\", minus = \"dpad-left\" }";
-    let mut inside = match table.table("inch", example, log) {
-        Field::Absent => return Field::Absent,
-        Field::Bad => return Field::Bad,
-        Field::Got(at) => at,
-    };
-    let keys = &mut inside.value;
-    keys.need(
-        "step",
-        STEP.text(unit),
-        &format!("\"{}\"", STEP.example(unit)),
-    );
-    keys.need("creep", SPEED.text(unit), "\"0.3 deg/s\"");
-    keys.need("plus", PRESSES.to_owned(), "\"dpad-right\"");
-    keys.need("minus", PRESSES.to_owned(), "\"dpad-left\"");
-    // Which hand it is does not matter to how a press is read.
-    let action = |plus| Action::Inch { hand: 0, plus };
-    let raw = RawInch {
-        step: keys.quantity("step", &STEP, unit, log),
-        creep: keys.quantity("creep", &SPEED, unit, log),
-        plus: press::press(keys, "plus", action(true), log),
-        minus: press::press(keys, "minus", action(false), log),
-    };
-    inside.value.end(log);
-    got(raw, inside.span)
-}
+const TRIGGERS: [Control; 2] = [Control::Lt, Control::Rt];
+const SOURCES: &str = "lx, ly, rx or ry, or two triggers: { plus = \"rt\", minus = \"lt\" }";
 
-/// What is held down to enable an axis: a button, or a trigger.
-fn enable(head: &mut Table, log: &mut Log) -> Field<Enable> {
-    let mut words = Button::ALL
-        .map(|button| (button.name(), Enable::Button(button)))
-        .to_vec();
-    words.extend([Control::Lt, Control::Rt].map(|c| (c.name(), Enable::Trigger(c))));
-    head.word("enable", &words, log)
-}
-
-/// A stick direction. The triggers are known words with a reason against them: one pushes its axis
-/// one way only, and could never bring it back.
-fn control(table: &mut Table, log: &mut Log) -> Field<Control> {
-    let words = Control::ALL.map(|control| (control.name(), control));
-    let (sticks, triggers) = words.split_at(4);
+/// A stick direction, or a pair of triggers. A single trigger is a known word with a reason against
+/// it: it pushes its axis one way only, and could never bring it back.
+fn source(table: &mut Table, log: &mut Log) -> Field<Source> {
     let label = table.label("control");
-    if let Some(value) = table.any("control")
-        && let Some(text) = value.get_ref().as_str()
-        && triggers.iter().any(|(name, _)| *name == text)
-    {
+    let Some(value) = table.any("control") else {
+        return Field::Absent;
+    };
+    if let DeValue::Table(pair_table) = value.get_ref() {
+        return pair(Table::new(label, value.span(), pair_table), value, log);
+    }
+    let Some(text) = value.get_ref().as_str() else {
+        log.push(wrong_type(&label, value, "a word in quotes or a pair", log).allowed(SOURCES));
+        return Field::Bad;
+    };
+    let problem = match Control::from_name(text) {
+        Some(trigger) if TRIGGERS.contains(&trigger) => {
+            Problem::at(value.span(), format!("{label} is a single trigger"))
+                .allowed(format!(
+                    "{SOURCES}: one trigger pushes one way only, the axis could not come back"
+                ))
+                .mend("choose a stick direction, or both triggers")
+        }
+        Some(stick) => return got(Source::Stick(stick), value.span()),
+        None => {
+            let sticks = Control::ALL.map(Control::name);
+            let mend = match nearest(text, sticks.into_iter().take(4)) {
+                Some(near) => format!("did you mean \"{near}\"?"),
+                None => "choose one of those".to_owned(),
+            };
+            Problem::at(value.span(), format!("{label} is a word we don't know"))
+                .allowed(SOURCES)
+                .mend(mend)
+        }
+    };
+    log.push(problem.found(found(text)));
+    Field::Bad
+}
+
+fn pair(mut table: Table, value: &Value, log: &mut Log) -> Field<Source> {
+    table.need("plus", "lt or rt".to_owned(), "\"rt\"");
+    table.need("minus", "lt or rt".to_owned(), "\"lt\"");
+    let words = TRIGGERS.map(|trigger| (trigger.name(), trigger));
+    let plus = table.word("plus", &words, log);
+    let minus = table.word("minus", &words, log);
+    table.end(log);
+    let (Some(one), Some(two)) = (plus.got(), minus.got()) else {
+        return Field::Bad;
+    };
+    if one.value == two.value {
         log.push(
-            Problem::at(value.span(), format!("{label} is a trigger"))
-                .found(format!("\"{text}\""))
-                .allowed(
-                    "lx, ly, rx or ry: a trigger pushes one way only, the axis could not come back",
-                )
-                .mend("choose a stick direction"),
+            Problem::at(two.span.clone(), "a trigger can't push both ways")
+                .found(found(two.value.name()))
+                .also(one.span.clone(), "the other way")
+                .allowed("two triggers, one for each way")
+                .mend("give one of them the other trigger"),
         );
         return Field::Bad;
     }
-    table.word("control", sticks, log)
+    let (plus, minus) = (one.value, two.value);
+    got(Source::Pair { plus, minus }, value.span())
+}
+
+fn fine(table: &mut Table, log: &mut Log) -> Field<RawFine> {
+    let (mut table, span) = match table.table("fine", "{ control = \"lx\", share = \"20 %\" }", log)
+    {
+        Field::Absent => return Field::Absent,
+        Field::Bad => return Field::Bad,
+        Field::Got(at) => (at.value, at.span),
+    };
+    table.need("control", SOURCES.to_owned(), "\"lx\"");
+    table.need("share", FINE_SHARE.text(None), "\"20 %\"");
+    let fine = RawFine {
+        control: source(&mut table, log),
+        share: table.quantity("share", &FINE_SHARE, None, log),
+    };
+    table.end(log);
+    got(fine, span)
+}
+
+fn inch(table: &mut Table, unit: Option<Unit>, log: &mut Log) -> Field<RawInch> {
+    let (step, creep) = match unit {
+        None | Some(Unit::Deg) => ("\"0.1 deg\"", "\"0.3 deg/s\""),
+        Some(Unit::Mm) => ("\"0.5 mm\"", "\"1 mm/s\""),
+    };
+    let example = format!("{{ step = {step}, creep = {creep} }}");
+    let (mut table, span) = match table.table("inch", &example, log) {
+        Field::Absent => return Field::Absent,
+        Field::Bad => return Field::Bad,
+        Field::Got(at) => (at.value, at.span),
+    };
+    table.need("step", INCH_STEP.text(unit), step);
+    table.need("creep", SPEED.text(unit), creep);
+    let inch = RawInch {
+        step: table.quantity("step", &INCH_STEP, unit, log),
+        creep: table.quantity("creep", &SPEED, unit, log),
+    };
+    table.end(log);
+    got(inch, span)
 }
 
 fn gears_text(unit: Option<Unit>) -> String {

@@ -1,10 +1,10 @@
 //! An operator profile held against the rigs it is to drive.
 
 use super::near::nearest;
-use super::operatorfile::{HandFile, OperatorFile};
+use super::operatorfile::{HandFile, OperatorFile, QuietFrom};
 use super::problem::{Log, Problem, Problems};
 use super::table::found;
-use stillhand_engine::operator::{Groups, Hand, Operator, Quiet, Source};
+use stillhand_engine::operator::{Hand, Operator, Quiet};
 use stillhand_engine::rig::Rig;
 
 impl OperatorFile {
@@ -12,21 +12,32 @@ impl OperatorFile {
     ///
     /// # Errors
     ///
-    /// Every axis that no rig has, that several have, or that is measured in another unit.
+    /// Every axis that no rig has, that several have, or that is measured in another unit; that the
+    /// quiet file it names was not read, or what does not fit in that file.
     pub fn resolve(&self, rigs: &[Rig]) -> Result<Operator, Problems> {
         let mut log = Log::new(&self.source);
+        match &self.quiet {
+            QuietFrom::Nothing => {}
+            QuietFrom::File(file) => file.fits(rigs)?,
+            QuietFrom::Named(named) => log.push(
+                Problem::at(named.span.clone(), "the quiet file was not read")
+                    .found(found(&named.path))
+                    .allowed("a profile from a file, so that its folder is known")
+                    .mend("give the profile as a file"),
+            ),
+        }
         let hands: Vec<Option<Hand>> = self
             .hands
             .iter()
-            .map(|hand| resolve_hand(hand, rigs, &mut log))
+            .map(|hand| resolve_hand(hand, &self.quiet, rigs, &mut log))
             .collect();
         let hands = hands.into_iter().collect::<Option<Vec<Hand>>>();
         log.end(hands.map(|hands| Operator {
             name: self.name.clone(),
             hands,
             sticks: self.sticks,
-            groups: Groups::single(),
-            speed_trigger: None,
+            groups: self.groups.clone(),
+            speed_trigger: self.speed_trigger,
             enable: self.enable,
             bindings: self.bindings.clone(),
             starts_quiet: self.begins_quiet,
@@ -35,7 +46,7 @@ impl OperatorFile {
     }
 }
 
-fn resolve_hand(hand: &HandFile, rigs: &[Rig], log: &mut Log) -> Option<Hand> {
+fn resolve_hand(hand: &HandFile, quiet: &QuietFrom, rigs: &[Rig], log: &mut Log) -> Option<Hand> {
     let (rig, axis) = find(hand, rigs, log)?;
     let there = &rigs.get(rig)?.axes.get(axis)?;
     if there.unit != hand.unit {
@@ -55,11 +66,14 @@ fn resolve_hand(hand: &HandFile, rigs: &[Rig], log: &mut Log) -> Option<Hand> {
     Some(Hand {
         rig: u8::try_from(rig).ok()?,
         axis: u8::try_from(axis).ok()?,
-        group: 0,
-        control: Some(Source::Stick(hand.control)),
-        fine: None,
+        group: hand.group,
+        control: hand.control,
+        fine: hand.fine,
         framing: hand.framing,
-        quiet: Quiet::NotMeasured,
+        quiet: match quiet {
+            QuietFrom::File(file) if file.rig == rigs[rig].id => file.of(&hand.axis),
+            _ => Quiet::NotMeasured,
+        },
         inch: hand.inch,
         invert: hand.invert,
         throw: hand.throw,
