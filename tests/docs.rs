@@ -10,7 +10,7 @@ use std::collections::BTreeSet;
 use std::path::PathBuf;
 use stillhand::cli::Cli;
 use stillhand::link::mischief::Mischief;
-use stillhand::profile::{Kind, Source, builtin, load_operator, load_rig};
+use stillhand::profile::{Kind, Source, builtin, load_operator, load_quiet, load_rig};
 use stillhand::shell::pad::script::Script;
 
 #[test]
@@ -122,6 +122,7 @@ fn every_file_shown_is_good() {
         match Kind::of(&source).map_err(bad).unwrap() {
             Kind::Rig => rigs.push(load_rig(&source).map_err(bad).unwrap().rig),
             Kind::Operator => operators.push(load_operator(&source).map_err(bad).unwrap()),
+            Kind::Quiet => drop(load_quiet(&source).map_err(bad).unwrap()),
         }
     }
     assert!(

@@ -112,7 +112,7 @@ fn silence(bus: Bus, bound: Duration) {
     stage.arm();
     let last_word = Instant::now();
     stage.push(FAST);
-    let notice = stage.daemon.want("the pad has gone silent");
+    let notice = stage.daemon.want("has gone silent");
     // Sent after `last_word`, so nothing may come earlier; later by the way here and the log's pace
     // of 50 ms.
     let half = bound / 2;
@@ -181,10 +181,10 @@ fn a_slower_motion_may_go_on_for_longer_and_a_wiggle_renews_it() {
         .start();
         stage.arm();
         stage.push(10.0);
-        stage.daemon.want("the pad has gone silent");
+        stage.daemon.want("has gone silent");
         let wiggle = Instant::now();
         stage.pads.abs(PAD, ABS_RX, FULL - 100);
-        stage.daemon.want("the pad has gone silent");
+        stage.daemon.want("has gone silent");
         stage.daemon.want("the pad was silent while the rig moved");
         pan_at_rest(&stage);
         let speeds = stage.line.tape().speeds();

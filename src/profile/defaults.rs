@@ -157,16 +157,6 @@ pub const HANDS: Bound = Bound {
     example: ["0.5 s", "0.5 s"],
 };
 
-/// One step of inching.
-pub const STEP: Bound = Bound {
-    kind: Dimension::Position,
-    noun: "a way",
-    low: 0.001,
-    high: 100.0,
-    why: "shorter is less than a count, longer is no longer inching",
-    example: ["0.1 deg", "0.5 mm"],
-};
-
 /// From an axis to the farthest part that it turns.
 pub const REACH: Bound = Bound {
     kind: Dimension::Position,

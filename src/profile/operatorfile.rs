@@ -39,10 +39,6 @@ pub struct OperatorFile {
     pub enable: Option<Enable>,
     /// What the buttons do.
     pub bindings: Bindings,
-    /// What is held down while an axis moves that asks for it.
-    pub enable: Option<Enable>,
-    /// Whether a start begins in quiet.
-    pub begins_quiet: bool,
     /// The gear a start begins in, 0 the slowest.
     pub first_gear: u8,
     /// Whether a start begins in quiet.
@@ -104,10 +100,6 @@ pub struct HandFile {
     pub gain: Span,
     /// Time from full speed to rest.
     pub lose: Span,
-    /// The fastest the picture bears.
-    pub framing: Option<Speed>,
-    /// What a press of inching does.
-    pub inch: Option<Inch>,
     pub(super) axis_span: Range<usize>,
     pub(super) rig_span: Range<usize>,
     pub(super) unit_span: Range<usize>,

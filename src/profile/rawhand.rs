@@ -28,9 +28,7 @@ pub(super) struct RawOperator {
     pub(super) speed_trigger: Field<RawTrigger>,
     pub(super) groups: Field<Vec<RawGroup>>,
     pub(super) hands: Vec<RawHand>,
-    pub(super) buttons: Vec<RawBinding>,
-    pub(super) enable: Field<Enable>,
-    pub(super) begins_quiet: Field<bool>,
+    pub(super) buttons: RawButtons,
 }
 
 pub(super) struct RawSticks {
@@ -70,17 +68,6 @@ pub(super) struct RawHand {
     pub(super) framing: Field<Quantity>,
     pub(super) gain: Field<Quantity>,
     pub(super) lose: Field<Quantity>,
-    pub(super) framing: Field<Quantity>,
-    pub(super) inch: Field<RawInch>,
-}
-
-/// What inching does, and the buttons for it.
-#[derive(Clone)]
-pub(super) struct RawInch {
-    pub(super) step: Field<Quantity>,
-    pub(super) creep: Field<Quantity>,
-    pub(super) plus: RawPress,
-    pub(super) minus: RawPress,
 }
 
 #[derive(Clone)]
@@ -286,8 +273,6 @@ fn hand(axis: At<String>, mut table: Table, log: &mut Log) -> RawHand {
         framing: table.quantity("framing", &SPEED, unit, log),
         gain: table.quantity("gain", &HANDS, None, log),
         lose: table.quantity("lose", &HANDS, None, log),
-        framing: table.quantity("framing", &SPEED, unit, log),
-        inch: inch(&mut table, unit, log),
     };
     table.end(log);
     raw
