@@ -6,21 +6,24 @@ use std::format;
 use std::string::String;
 
 /// Every state; each reason differs from those the events bring.
-const STATES: [State; 6] = [
+const STATES: [State; 7] = [
     State::NoLink(Why::Start),
     State::NoPad(Why::Start),
     State::Withheld(Why::Start),
     State::Driving,
+    State::Still,
     State::Stopped(StopSource::Pad(PadId(1))),
     State::Ending,
 ];
 
-const EVENTS: [Event; 6] = [
+const EVENTS: [Event; 8] = [
     Event::Stop(StopSource::Command),
     Event::Released,
     Event::Lost(Why::Late),
     Event::Found,
     Event::Armed,
+    Event::StillOn,
+    Event::StillOff,
     Event::End,
 ];
 
@@ -32,27 +35,38 @@ const PRESENT: [Present; 4] = [
 ];
 
 const fn present(link: bool, pad: bool) -> Present {
-    Present { link, pad }
+    Present {
+        link,
+        pad,
+        still: false,
+    }
 }
 
 /// A row for each state and event: what follows with link and pad, without pad, without link, without
-/// either. Equal answers are written once.
+/// either; then, where it differs, what follows while `still` is on. Equal answers are written once.
 fn table() -> String {
     let mut table = String::new();
     for state in STATES {
         for event in EVENTS {
-            let after = PRESENT.map(|p| format!("{:?}", next(state, event, p)));
-            let [both, no_pad, no_link, neither] = &after;
-            let answer = if after.iter().all(|a| a == both) {
-                both.clone()
-            } else {
-                format!("{both} | no pad: {no_pad} | no link: {no_link} | neither: {neither}")
-            };
-            table += &format!("{state:?} + {event:?} -> {answer}\n");
+            let moving = answer(state, event, false);
+            let still = answer(state, event, true);
+            table += &format!("{state:?} + {event:?} -> {moving}\n");
+            if still != moving {
+                table += &format!("    while still: {still}\n");
+            }
         }
         table.push('\n');
     }
     table
+}
+
+fn answer(state: State, event: Event, still: bool) -> String {
+    let after = PRESENT.map(|p| format!("{:?}", next(state, event, Present { still, ..p })));
+    let [both, no_pad, no_link, neither] = &after;
+    if after.iter().all(|a| a == both) {
+        return both.clone();
+    }
+    format!("{both} | no pad: {no_pad} | no link: {no_link} | neither: {neither}")
 }
 
 /// `UPDATE_EXPECTED=1` writes the table down; then read the diff.
@@ -77,6 +91,10 @@ fn a_loss_names_its_own_reason_and_coming_back_keeps_it() {
         Why::LinkLost(LinkLoss::PowerOff),
         Why::StopReleased,
         Why::ProfileChanged,
+        Why::StillEnded,
+        Why::ControlPassed,
+        Why::RigChanged,
+        Why::Reference,
         Why::Late,
         Why::Residual { rig: 1, axis: 7 },
     ];

@@ -1,11 +1,12 @@
 //! An engine on a bench: rigs of a pan and a tilt, one operator, and a tick every 4 ms.
 
+use crate::bindings::{Action, Binding, Bindings, Press};
 use crate::feel::{Curve, Throw};
 use crate::input::{
     AxisReport, Button, Control, Input, Inputs, LinkEvent, LinkLoss, PadBus, PadEvent, PadId,
     RigReport, StopSource, Telemetry, Tick,
 };
-use crate::operator::{Buttons, Gears, Hand, Operator, Wedge};
+use crate::operator::{Gears, Groups, Hand, Operator, Quiet, Source, StickShape, Sticks};
 use crate::output::{AxisStatus, Frame, Notice, Outputs, State};
 use crate::rig::{Axes, Axis, Ends, LimitSet, Limits, Rig, Sense, Travel};
 use crate::time::{Span, Time};
@@ -48,6 +49,8 @@ pub fn rig(id: &str) -> Rig {
         travel: Travel::Finite(Ends::new(Pos(-170.0), Pos(170.0)).expect("low below high")),
         speed: Speed(60.0),
         limits: Limits::new(normal, STOP, STOP).expect("stop at least normal"),
+        reach_mm: 0.0,
+        needs_enable: false,
     };
     Rig {
         id: id.to_string(),
@@ -62,18 +65,24 @@ pub fn rig(id: &str) -> Rig {
 pub fn operator(rigs: u8) -> Operator {
     let speeds = [2.0, FULL, 30.0].map(Speed);
     let sticks = [[Control::Rx, Control::Ry], [Control::Lx, Control::Ly]];
+    let plain = StickShape::Axial { wedge_tan: 0.0 };
     let mut hands = Vec::new();
     for (rig, controls) in (0..rigs).zip(sticks) {
         for (axis, control) in controls.into_iter().enumerate() {
             hands.push(Hand {
                 rig,
                 axis: axis as u8,
-                control,
+                group: 0,
+                control: Some(Source::Stick(control)),
+                fine: None,
                 invert: false,
                 throw: Throw::new(0.1, 0.95).expect("apart"),
                 curve: Curve::linear(),
                 gears: Gears::new(&speeds).expect("rising"),
                 ceiling: None,
+                framing: None,
+                quiet: Quiet::NotMeasured,
+                inch: None,
                 gain: Span::from_millis(300),
                 lose: Span::from_millis(300),
             });
@@ -82,18 +91,30 @@ pub fn operator(rigs: u8) -> Operator {
     Operator {
         name: "bench".to_string(),
         hands,
-        wedge: Wedge {
-            left_tan: 0.0,
-            right_tan: 0.0,
+        sticks: Sticks {
+            left: plain,
+            right: plain,
         },
-        buttons: Buttons {
-            stop: Button::East,
-            release: Button::Start,
-            gear_up: Some(Button::Tr),
-            gear_down: Some(Button::Tl),
-        },
+        groups: Groups::single(),
+        speed_trigger: None,
+        enable: None,
+        bindings: bound(&[]),
         first_gear: 1,
+        starts_quiet: false,
     }
+}
+
+/// Stop by east, its release by start held, gears by the shoulders, and whatever else is given.
+pub fn bound(more: &[(Press, Action)]) -> Bindings {
+    let own = [
+        (Press::Tap(Button::East), Action::Stop),
+        (Press::Held(Button::Start), Action::Release),
+        (Press::Tap(Button::Tr), Action::GearUp),
+        (Press::Tap(Button::Tl), Action::GearDown),
+    ];
+    let all = own.iter().chain(more);
+    let list = all.map(|&(press, action)| Binding { press, action });
+    Bindings::new(list.collect(), 4).expect("they go together")
 }
 
 /// The engine and what will happen in its next tick.
@@ -104,6 +125,7 @@ pub struct Bench {
     pub pending: Vec<Input>,
     pub stop: Option<StopSource>,
     pub offered: Option<Operator>,
+    pub offered_rig: Option<Rig>,
     /// Every notice so far.
     pub heard: Vec<Notice>,
 }
@@ -123,6 +145,7 @@ impl Bench {
             pending: Vec::new(),
             stop: None,
             offered: None,
+            offered_rig: None,
             heard: Vec::new(),
         }
     }
@@ -177,6 +200,7 @@ impl Bench {
                 applied,
                 at_applied: all,
                 position: all,
+                referenced: [true; MAX_AXES],
             }),
         );
     }
@@ -236,6 +260,7 @@ impl Bench {
             stop: self.stop.take(),
             edges: &edges,
             operator: self.offered.take().map(Box::new),
+            rig: self.offered_rig.take().map(|rig| (0, Box::new(rig))),
         };
         let outputs = self.engine.step(tick, inputs).clone();
         self.heard.extend(outputs.notices.iter());
@@ -272,11 +297,11 @@ impl Bench {
 
     /// The gear, 0 the slowest.
     pub fn gear(&self) -> u8 {
-        self.engine.outputs().status.gear
+        self.engine.outputs().status.groups[0].gear
     }
 
     pub fn in_control(&self) -> Option<PadId> {
-        self.engine.outputs().status.pad
+        self.engine.outputs().status.pad()
     }
 
     pub fn ended(&self) -> bool {

@@ -1,7 +1,9 @@
 //! Stops: from any pad, in every state, in the same tick, and what releases them.
 
 use super::bench::*;
+use crate::bindings::{Action, Press};
 use crate::input::{Button, Control, Input, LinkLoss, PadBus, PadEvent, PadId, StopSource};
+use crate::operator::Operator;
 use crate::output::{State, Why};
 use std::vec::Vec;
 
@@ -13,6 +15,16 @@ fn in_every_state() -> Vec<(Bench, State)> {
     let mut withheld = Bench::new();
     withheld.meet(0);
     withheld.plug(DRIVER);
+    let mut still = Bench::with(
+        &[rig("one")],
+        &Operator {
+            bindings: bound(&[(Press::Tap(Button::North), Action::Still)]),
+            ..operator(1)
+        },
+    );
+    still.meet(0);
+    still.plug(DRIVER);
+    still.press(DRIVER, Button::North);
     let mut stopped = Bench::driving();
     stopped.stop = Some(StopSource::Command);
     let mut ending = Bench::moving();
@@ -22,6 +34,7 @@ fn in_every_state() -> Vec<(Bench, State)> {
         (no_pad, State::NoPad(Why::Start)),
         (withheld, State::Withheld(Why::Start)),
         (Bench::moving(), State::Driving),
+        (still, State::Still),
         (stopped, State::Stopped(StopSource::Command)),
         (ending, State::Ending),
     ]
@@ -46,9 +59,11 @@ fn a_tap_of_any_pad_stops_in_every_state_within_the_tick() {
         let after = match before {
             State::Stopped(by) => State::Stopped(by),
             State::Ending => State::Ending,
-            State::NoLink(_) | State::NoPad(_) | State::Withheld(_) | State::Driving => {
-                State::Stopped(StopSource::Pad(OTHER))
-            }
+            State::NoLink(_)
+            | State::NoPad(_)
+            | State::Withheld(_)
+            | State::Driving
+            | State::Still => State::Stopped(StopSource::Pad(OTHER)),
         };
         assert_eq!(bench.state(), after);
         assert!(speed == 0.0 || bench.speed(PAN) < speed, "from {before:?}");
