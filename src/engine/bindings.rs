@@ -263,3 +263,6 @@ fn each_others(one: Press, two: Press) -> bool {
         _ => false,
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -71,3 +71,6 @@ impl Bump {
         })
     }
 }
+
+#[cfg(test)]
+mod tests;

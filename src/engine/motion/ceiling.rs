@@ -69,3 +69,6 @@ const HIGHEST_WIRE_COUNTS_PER_S: f64 = 2_097_151.0;
 pub fn link_ceiling(counts_per_unit: f64) -> Speed {
     Speed(HIGHEST_WIRE_COUNTS_PER_S / counts_per_unit)
 }
+
+#[cfg(test)]
+mod tests;

@@ -85,9 +85,14 @@ impl Holders {
         let mut any = false;
         for held in self.groups.iter_mut().take(self.count) {
             if held.by.is_none() {
+                // A request made while it was free needs the consent of whoever holds it now.
+                let asked = held.asked.filter(|asked| asked.by != pad);
                 *held = Held {
                     by: Some(pad),
-                    asked: held.asked.filter(|asked| asked.by != pad),
+                    asked: asked.map(|asked| Asked {
+                        agreed: false,
+                        ..asked
+                    }),
                 };
                 any = true;
             }
@@ -157,3 +162,6 @@ impl Holders {
         Some(group)
     }
 }
+
+#[cfg(test)]
+mod tests;

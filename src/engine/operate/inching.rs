@@ -221,3 +221,6 @@ impl Inching {
 fn signed(x: f64, plus: bool) -> f64 {
     if plus { x } else { -x }
 }
+
+#[cfg(test)]
+mod tests;

@@ -110,3 +110,6 @@ fn waits(button: Button, action: Action, bindings: &Bindings) -> bool {
     let otherwise_held = bindings.held(button).is_some_and(|held| held != action);
     bindings.goes_with(button) || otherwise_held
 }
+
+#[cfg(test)]
+mod tests;

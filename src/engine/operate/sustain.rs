@@ -54,13 +54,14 @@ impl Sustain {
     /// A ceiling that came down lowers it for good: it must not rise again by itself.
     pub fn trimmed(mut self, by: &Trim) -> Option<Sustain> {
         self.speed = self.speed(by.full);
-        if !self.kept {
-            self.kept = by.centred;
-            return Some(self);
-        }
+        // Whether it was seen let go or not: a thumb may cross the middle between two reports.
         let against = by.demand * self.speed < 0.0;
         if against && by.depth >= ENDS_AT {
             return None;
+        }
+        if !self.kept {
+            self.kept = by.centred;
+            return Some(self);
         }
         let speed = self.speed + by.demand * by.full * by.dt / TRIM_S;
         if by.demand != 0.0 {
@@ -72,3 +73,6 @@ impl Sustain {
         Some(self)
     }
 }
+
+#[cfg(test)]
+mod tests;

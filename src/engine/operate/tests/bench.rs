@@ -6,7 +6,7 @@ use crate::input::{
     AxisReport, Button, Control, Input, Inputs, LinkEvent, LinkLoss, PadBus, PadEvent, PadId,
     RigReport, StopSource, Telemetry, Tick,
 };
-use crate::operator::{Gears, Groups, Hand, Inch, Operator, Quiet, Source, StickShape, Sticks};
+use crate::operator::{Gears, Groups, Hand, Operator, Quiet, Source, StickShape, Sticks};
 use crate::output::{AxisStatus, Frame, Notice, Outputs, State};
 use crate::rig::{Axes, Axis, Ends, LimitSet, Limits, Rig, Sense, Travel};
 use crate::time::{Span, Time};
@@ -49,7 +49,7 @@ pub fn rig(id: &str) -> Rig {
         travel: Travel::Finite(Ends::new(Pos(-170.0), Pos(170.0)).expect("low below high")),
         speed: Speed(60.0),
         limits: Limits::new(normal, STOP, STOP).expect("stop at least normal"),
-        reach_mm: 1000.0,
+        reach_mm: 0.0,
         needs_enable: false,
     };
     Rig {
@@ -65,6 +65,7 @@ pub fn rig(id: &str) -> Rig {
 pub fn operator(rigs: u8) -> Operator {
     let speeds = [2.0, FULL, 30.0].map(Speed);
     let sticks = [[Control::Rx, Control::Ry], [Control::Lx, Control::Ly]];
+    let plain = StickShape::Axial { wedge_tan: 0.0 };
     let mut hands = Vec::new();
     for (rig, controls) in (0..rigs).zip(sticks) {
         for (axis, control) in controls.into_iter().enumerate() {
@@ -74,17 +75,14 @@ pub fn operator(rigs: u8) -> Operator {
                 group: 0,
                 control: Some(Source::Stick(control)),
                 fine: None,
-                framing: None,
-                quiet: Quiet::NotMeasured,
-                inch: Some(Inch {
-                    step: 0.1,
-                    creep: Speed(1.0),
-                }),
                 invert: false,
                 throw: Throw::new(0.1, 0.95).expect("apart"),
                 curve: Curve::linear(),
                 gears: Gears::new(&speeds).expect("rising"),
                 ceiling: None,
+                framing: None,
+                quiet: Quiet::NotMeasured,
+                inch: None,
                 gain: Span::from_millis(300),
                 lose: Span::from_millis(300),
             });
@@ -94,32 +92,29 @@ pub fn operator(rigs: u8) -> Operator {
         name: "bench".to_string(),
         hands,
         sticks: Sticks {
-            left: StickShape::Axial { wedge_tan: 0.0 },
-            right: StickShape::Axial { wedge_tan: 0.0 },
+            left: plain,
+            right: plain,
         },
         groups: Groups::single(),
         speed_trigger: None,
         enable: None,
-        bindings: bindings(&[]),
+        bindings: bound(&[]),
         first_gear: 1,
         starts_quiet: false,
     }
 }
 
-/// Stop, release and gears, and what else is bound.
-pub fn bindings(more: &[(Press, Action)]) -> Bindings {
-    let usual = [
+/// Stop by east, its release by start held, gears by the shoulders, and whatever else is given.
+pub fn bound(more: &[(Press, Action)]) -> Bindings {
+    let own = [
         (Press::Tap(Button::East), Action::Stop),
         (Press::Held(Button::Start), Action::Release),
         (Press::Tap(Button::Tr), Action::GearUp),
         (Press::Tap(Button::Tl), Action::GearDown),
     ];
-    let bind = |(press, action): &(Press, Action)| Binding {
-        press: *press,
-        action: *action,
-    };
-    let list = usual.iter().chain(more).map(bind).collect();
-    Bindings::new(list, MAX_AXES).expect("they go together")
+    let all = own.iter().chain(more);
+    let list = all.map(|&(press, action)| Binding { press, action });
+    Bindings::new(list.collect(), 4).expect("they go together")
 }
 
 /// The engine and what will happen in its next tick.
@@ -130,6 +125,7 @@ pub struct Bench {
     pub pending: Vec<Input>,
     pub stop: Option<StopSource>,
     pub offered: Option<Operator>,
+    pub offered_rig: Option<Rig>,
     /// Every notice so far.
     pub heard: Vec<Notice>,
 }
@@ -149,6 +145,7 @@ impl Bench {
             pending: Vec::new(),
             stop: None,
             offered: None,
+            offered_rig: None,
             heard: Vec::new(),
         }
     }
@@ -263,7 +260,7 @@ impl Bench {
             stop: self.stop.take(),
             edges: &edges,
             operator: self.offered.take().map(Box::new),
-            rig: None,
+            rig: self.offered_rig.take().map(|rig| (0, Box::new(rig))),
         };
         let outputs = self.engine.step(tick, inputs).clone();
         self.heard.extend(outputs.notices.iter());

@@ -1,7 +1,9 @@
 //! Stops: from any pad, in every state, in the same tick, and what releases them.
 
 use super::bench::*;
+use crate::bindings::{Action, Press};
 use crate::input::{Button, Control, Input, LinkLoss, PadBus, PadEvent, PadId, StopSource};
+use crate::operator::Operator;
 use crate::output::{State, Why};
 use std::vec::Vec;
 
@@ -13,6 +15,16 @@ fn in_every_state() -> Vec<(Bench, State)> {
     let mut withheld = Bench::new();
     withheld.meet(0);
     withheld.plug(DRIVER);
+    let mut still = Bench::with(
+        &[rig("one")],
+        &Operator {
+            bindings: bound(&[(Press::Tap(Button::North), Action::Still)]),
+            ..operator(1)
+        },
+    );
+    still.meet(0);
+    still.plug(DRIVER);
+    still.press(DRIVER, Button::North);
     let mut stopped = Bench::driving();
     stopped.stop = Some(StopSource::Command);
     let mut ending = Bench::moving();
@@ -22,6 +34,7 @@ fn in_every_state() -> Vec<(Bench, State)> {
         (no_pad, State::NoPad(Why::Start)),
         (withheld, State::Withheld(Why::Start)),
         (Bench::moving(), State::Driving),
+        (still, State::Still),
         (stopped, State::Stopped(StopSource::Command)),
         (ending, State::Ending),
     ]
