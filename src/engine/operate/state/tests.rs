@@ -27,15 +27,11 @@ const EVENTS: [Event; 8] = [
     Event::End,
 ];
 
-const PRESENT: [Present; 5] = [
+const PRESENT: [Present; 4] = [
     present(true, true),
     present(true, false),
     present(false, true),
     present(false, false),
-    Present {
-        still: true,
-        ..present(true, true)
-    },
 ];
 
 const fn present(link: bool, pad: bool) -> Present {
