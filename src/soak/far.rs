@@ -35,10 +35,11 @@ impl FarEnd {
     /// # Errors
     /// In words: a name too long for the wire.
     pub fn new(rig: &mut Rig, bench: &BenchOptions, line_delay: Span) -> Result<FarEnd, String> {
-        // Mechanics that suit the line: a frame's step is evened out over a frame.
+        // Mechanics that suit the line: a frame's step is evened out over a frame. One that arrives
+        // within a millisecond waits for its end.
         let evened_ms = (rig.frame_period.0 / STEP.0) as usize;
         let evened_ms = evened_ms.max(EVENED_MS);
-        let delay_ms = Plant::delay_ms(evened_ms) as u64 + line_delay.0.div_ceil(STEP.0);
+        let delay_ms = Plant::delay_ms(evened_ms) as u64 + line_delay.0.div_ceil(STEP.0) + 1;
         rig.delay = Span::from_millis(delay_ms);
         let axes = rig.axes.iter();
         Ok(FarEnd {

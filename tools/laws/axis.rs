@@ -111,13 +111,13 @@ impl AxisState {
         self.sets.settle(&self.motion, ceiling);
     }
 
-    /// Judges the true state, while motors hold it.
+    /// Judges the true state, while motors hold it, after `late` seconds that no tick told of yet.
     pub fn plant(
         &mut self,
         t: Nanos,
         axis: &AxisFacts,
         step: f64,
-        plant: PlantAxis,
+        (plant, late): (PlantAxis, f64),
         outward_or_none: impl Fn(f64) -> bool,
         log: &mut Log,
     ) {
@@ -134,7 +134,8 @@ impl AxisState {
         }
         self.ceiling.plant(&now, plant.speed, log);
         self.consent.plant(&now, plant.speed, log);
-        self.loss.plant(&now, plant.position, plant.speed, log);
+        self.loss
+            .plant(&now, (plant.position, plant.speed), late, log);
     }
 }
 

@@ -71,7 +71,7 @@ impl Ceiling {
         }
         let mut allowed = 0.0;
         if let Some(descent) = &mut self.descent {
-            let most_jerk = if c == 0.0 {
+            let most_jerk = if c == 0.0 || now.sets.stop_allowed() {
                 stop_jerk
             } else {
                 now.sets.losing_jerk
@@ -86,7 +86,7 @@ impl Ceiling {
         self.bound = higher(c, higher(allowed, self.a_frame_ago));
         self.a_frame_ago = allowed;
         self.before = c;
-        self.plant.raise(self.bound);
+        self.plant.raise(now.t, self.bound);
         let (v, allowed) = (m.v[0].abs(), self.bound);
         if v > allowed + q + allowed * ROUNDING || v.is_nan() {
             let what = if allowed > c {
@@ -134,7 +134,10 @@ impl Held {
         }
     }
 
-    fn raise(&mut self, bound: f64) {
+    fn raise(&mut self, t: Nanos, bound: f64) {
+        if self.current.is_none() {
+            self.began = t;
+        }
         self.current = Some(self.current.map_or(bound, |c| higher(c, bound)));
     }
 
@@ -144,7 +147,7 @@ impl Held {
             (c, p) => c.or(p),
         };
         if t.since(self.began) > window && self.current.is_some() {
-            (self.previous, self.current, self.began) = (self.current, None, t);
+            (self.previous, self.current) = (self.current, None);
         }
         both
     }

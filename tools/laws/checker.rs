@@ -110,8 +110,10 @@ impl Checker {
             return;
         }
         self.miss_frames(t);
-        let since_tick = self.last_tick.map_or(0.0, |last| t.since(last));
-        let waits = higher(since_tick - 2.0 * self.facts.tick.secs(), 0.0);
+        let waits = self.last_tick.map_or(0.0, |last| t.since(last));
+        let late = higher(waits - 2.0 * self.facts.tick.secs(), 0.0);
+        // After that the rig stops by itself.
+        let late = lower(late, self.facts.watchdog.secs());
         let (pads, facts) = (&self.pads, &self.facts);
         for (index, (state, (axis, &truth))) in self
             .axes
@@ -121,13 +123,19 @@ impl Checker {
         {
             // Taken out while the state is borrowed: a small copy of pointers, no allocation.
             let controls = std::mem::take(&mut state.controls);
-            state.loss.waits(waits);
             let (driver, asked) = (state.driver, state.asked);
             let outward_or_none = |way: f64| {
                 let pad = driver.and_then(|id| pads.iter().find(|p| p.id == id));
                 asked == 0 && pad.is_none_or(|p| p.never_against(index, &controls, facts, way))
             };
-            state.plant(t, axis, self.step, truth, outward_or_none, &mut self.log);
+            state.plant(
+                t,
+                axis,
+                self.step,
+                (truth, late),
+                outward_or_none,
+                &mut self.log,
+            );
             state.controls = controls;
         }
     }

@@ -138,12 +138,14 @@ impl Checker {
         let Some(pad) = self.pads.iter_mut().find(|p| p.id == id) else {
             return;
         };
-        let changed = pad.stick(t, control, value, &self.facts, &self.withheld);
+        let (another, asks_anew) = pad.stick(t, control, value, &self.facts, &self.withheld);
         let Some(pad) = self.pads.iter().find(|p| p.id == id) else {
             return;
         };
         for (index, state) in self.axes.iter_mut().enumerate() {
-            if !changed || state.driver != Some(id) || !state.controls.contains(&control) {
+            // A stick's other direction matters too: a wedge weighs one against the other.
+            let own = state.controls.contains(&control);
+            if state.driver != Some(id) || !(asks_anew || another && !own) {
                 continue;
             }
             state.sense.changed();

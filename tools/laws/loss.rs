@@ -33,6 +33,11 @@ impl Cause {
         }
     }
 
+    /// Causes after which the rig stops by itself, whatever the loop does.
+    fn is_the_rigs(self) -> bool {
+        matches!(self, Cause::LinkLost | Cause::PowerLost | Cause::Watchdog)
+    }
+
     /// Causes that take the stop out of the engine's hands, and so may begin a running one anew.
     fn starts_over(self) -> bool {
         matches!(self, Cause::LinkLost | Cause::Late | Cause::Watchdog)
@@ -45,6 +50,8 @@ impl Cause {
 struct Watch {
     cause: Cause,
     since: Nanos,
+    /// The last frame before it.
+    after: Nanos,
     way: f64,
     by_frames: f64,
     by_plant: f64,
@@ -62,8 +69,6 @@ pub(crate) struct Loss {
     watch: Option<Watch>,
     position: Option<f64>,
     plant_rest: bool,
-    /// Seconds by which the next tick is late already.
-    waiting: f64,
 }
 
 impl Loss {
@@ -95,6 +100,12 @@ impl Loss {
             lower(grown, higher(v, ceiling)),
             lower(a + normal.jerk * dt, higher(accel, a)),
         );
+        // The rig goes on at the last speed it heard of, then stops from there.
+        let a = if cause.is_the_rigs() {
+            higher(a, 0.0)
+        } else {
+            a
+        };
         let stop = Slew::plan(v, a, 0.0, now.axis.stop(way));
         let (time, distance) = (stop.time() + now.grace(), stop.distance() + now.axis.count);
         let to_rig = now.axis.delay.secs() + extra;
@@ -104,14 +115,17 @@ impl Loss {
         } else {
             v * higher(now.t.since(m.t[0]), 0.0)
         };
+        // A plant follows late: it may have the speeds of the last frames before it.
+        let under_way = higher(v, higher(m.v[1].abs(), m.v[2].abs()));
         self.watch = Some(Watch {
             cause,
             since: now.t,
+            after: m.t[0],
             way,
             by_frames: time,
             by_plant: time + to_rig,
             far_frames: distance + unseen + v * now.grace(),
-            far_plant: distance + unseen + v * (now.grace() + to_rig),
+            far_plant: distance + unseen + under_way * (now.grace() + to_rig),
             gone: 0.0,
             from: self.position,
             flagged: false,
@@ -122,10 +136,17 @@ impl Loss {
     pub fn frame(&mut self, now: &Now, log: &mut Log) {
         let m = now.motion;
         let Some(watch) = &mut self.watch else { return };
-        if m.row >= 2 {
+        if m.row >= 2 && m.t[0] > watch.after {
             watch.gone += watch.way * (m.v[0] + m.v[1]) / 2.0 * m.passed;
         }
-        watch.frames_rest = m.v[0].abs() <= now.axis.quantum() * (1.0 + 1e-9);
+        let rest = m.v[0].abs() <= now.axis.quantum() * (1.0 + 1e-9);
+        // The stop is over, and whatever moves now is a new motion, before a plant that follows late
+        // was seen at rest.
+        if watch.frames_rest && !rest && m.row >= 2 {
+            self.watch = None;
+            return;
+        }
+        watch.frames_rest = rest;
         let (gone, far) = (watch.gone, watch.far_frames);
         watch.judge(now, watch.frames_rest, watch.by_frames, (gone, far), log);
         if watch.frames_rest && (self.plant_rest || self.position.is_none()) {
@@ -133,15 +154,10 @@ impl Loss {
         }
     }
 
-    /// The next tick is late by so many seconds already: what the rig does meanwhile is judged so.
-    pub fn waits(&mut self, late: f64) {
-        self.waiting = late;
-    }
-
     /// The loop was late by so many seconds while `speed` held on: a stop under way ends as much
     /// later.
     pub fn held_up(&mut self, late: f64, speed: f64) {
-        if let Some(watch) = &mut self.watch {
+        if let Some(watch) = self.watch.as_mut().filter(|w| !w.cause.is_the_rigs()) {
             watch.by_frames += late;
             watch.by_plant += late;
             watch.far_frames += speed.abs() * late;
@@ -181,14 +197,18 @@ impl Loss {
         self.watch.is_some()
     }
 
-    pub fn plant(&mut self, now: &Now, position: f64, speed: f64, log: &mut Log) {
+    /// The true state; `late` seconds of lateness have passed that no tick has told of yet.
+    pub fn plant(&mut self, now: &Now, (position, speed): (f64, f64), late: f64, log: &mut Log) {
         self.position = Some(position);
         self.plant_rest = speed.abs() <= now.axis.plant_speed_error + now.axis.quantum();
         let Some(watch) = &mut self.watch else { return };
         let from = *watch.from.get_or_insert(position);
         let gone = watch.way * (position - from);
-        let far = watch.far_plant + now.motion.v[0].abs() * self.waiting;
-        let by = watch.by_plant + self.waiting;
+        let late = if watch.cause.is_the_rigs() { 0.0 } else { late };
+        let (by, far) = (
+            watch.by_plant + late,
+            watch.far_plant + now.motion.v[0].abs() * late,
+        );
         watch.judge(now, self.plant_rest, by, (gone, far), log);
         if watch.frames_rest && self.plant_rest {
             self.watch = None;

@@ -54,14 +54,14 @@ impl Motion {
         self.row = 0;
     }
 
-    /// The rig is known to be at rest at `t`: as good as a frame that says so.
+    /// The rig is known to be at rest at `t`, as good as by a frame that says so, though its
+    /// mechanics may follow.
     pub fn restart(&mut self, t: Nanos) {
-        let last_moving = self.last_moving;
         *self = Motion {
             t: [t; 3],
             row: 1,
             seen: true,
-            last_moving,
+            last_moving: t,
             ..Motion::new()
         };
     }

@@ -73,7 +73,8 @@ impl Pad {
         }
     }
 
-    /// Takes a value; says whether what it asks for can have changed.
+    /// Takes a value; says whether it is another one, and whether what it asks for by itself can
+    /// have changed.
     pub fn stick(
         &mut self,
         t: Nanos,
@@ -81,13 +82,12 @@ impl Pad {
         value: f64,
         facts: &Facts,
         withheld: &[Nanos],
-    ) -> bool {
+    ) -> (bool, bool) {
         let index = usize::from(id.0);
-        let Some(about) = facts.controls.get(index) else {
-            return false;
-        };
-        let Some(control) = self.controls.get_mut(index) else {
-            return false;
+        let (Some(about), Some(control)) =
+            (facts.controls.get(index), self.controls.get_mut(index))
+        else {
+            return (false, false);
         };
         control.arm(t, about, withheld, 2.0 * facts.tick.secs());
         let x = trimmed(about, value);
@@ -104,7 +104,8 @@ impl Pad {
         if let Some(partner) = about.partner {
             self.set_outside(t, usize::from(partner.0), facts);
         }
-        changed && (was_outside || self.controls.get(index).is_some_and(|c| c.outside))
+        let outside = self.controls.get(index).is_some_and(|c| c.outside);
+        (changed, changed && (was_outside || outside))
     }
 
     fn set_outside(&mut self, t: Nanos, index: usize, facts: &Facts) {

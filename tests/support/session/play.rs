@@ -152,7 +152,18 @@ impl Session {
             let at = self.world.now().since(Time(0)).secs();
             if std::env::var("TELL").is_ok_and(|t| t == "2") {
                 for a in outputs.rigs[0].axes.iter().take(self.rig.axes.len()) {
-                    eprintln!("{at:.3} v {:.5} a {:.4} dem {:.3} full {:.3} {:?} {:?} {:?} {:?} pos {:.3}", a.speed, a.accel, a.demand, a.full_stick, a.binding, a.mover, a.place, a.enabled, a.position);
+                    eprintln!(
+                        "{at:.3} v {:.5} a {:.4} dem {:.3} full {:.3} {:?} {:?} {:?} {:?} pos {:.3}",
+                        a.speed,
+                        a.accel,
+                        a.demand,
+                        a.full_stick,
+                        a.binding,
+                        a.mover,
+                        a.place,
+                        a.enabled,
+                        a.position
+                    );
                 }
             }
             for notice in outputs.notices.iter() {
