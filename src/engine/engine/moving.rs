@@ -7,6 +7,7 @@ use super::Engine;
 use super::driven::Full;
 use crate::motion::axis::Change;
 use crate::motion::ceiling::REDUCED_TIP_MM_S;
+use crate::motion::rig::{Aim, Pace};
 use crate::motion::sets::Sets;
 use crate::motion::slew::Motion;
 use crate::operate::inching::{Moment, Way};
@@ -64,17 +65,23 @@ impl Default for Plan {
 
 impl Engine {
     pub(super) fn move_rigs(&mut self, now: Time, dt: Span) {
-        // A late tick is not made up for in one jump.
-        let dt = dt.shorter(Span(2 * self.period.0)).secs();
+        // A late tick is not made up for in one jump, and what is made up for goes in steps no longer
+        // than the plans were made for: a longer one would carry an acceleration past its target.
+        let dt = dt.shorter(Span(2 * self.period.0));
+        let steps = if dt.0 * 4 > self.period.0 * 5 { 2 } else { 1 };
+        let pace = Pace {
+            dt: dt.secs() / f64::from(steps),
+            steps,
+        };
         for rig in 0..self.rigs.len() {
             for axis in 0..self.rigs[rig].axes().len() {
-                self.plans[rig][axis] = self.plan(now, rig, axis, dt);
+                self.plans[rig][axis] = self.plan(now, rig, axis, dt.secs());
             }
         }
         let shared = self.shared_while_reduced();
         for rig in 0..self.rigs.len() {
             for axis in 0..self.rigs[rig].axes().len() {
-                let status = self.move_axis(rig, axis, shared, dt);
+                let status = self.move_axis(rig, axis, shared, pace);
                 self.outputs.rigs[rig].axes[axis] = status;
             }
             self.outputs.rigs[rig].frame = self.rigs[rig].frame(now);
@@ -217,7 +224,7 @@ impl Engine {
         }
     }
 
-    fn move_axis(&mut self, rig: usize, axis: usize, shared: f64, dt: f64) -> AxisStatus {
+    fn move_axis(&mut self, rig: usize, axis: usize, shared: f64, pace: Pace) -> AxisStatus {
         let plan = self.plans[rig][axis];
         let driven = &self.rigs[rig].axes()[axis];
         let link = driven.link;
@@ -230,7 +237,13 @@ impl Engine {
         } else {
             clipped.0
         };
-        let change = self.rigs[rig].step_axis(axis, target, exactly, plan.sets, dt);
+        let ceiling = plan.full.speed.lower(link).0;
+        let aim = Aim {
+            target,
+            exactly,
+            ceiling,
+        };
+        let change = self.rigs[rig].step_axis(axis, aim, plan.sets, pace);
         self.tell_change(rig as u8, axis as u8, change);
         let driven = &self.rigs[rig].axes()[axis];
         let motion = driven.motion.motion();
@@ -257,7 +270,7 @@ impl Engine {
             speed: motion.v,
             accel: motion.a,
             demand: plan.demand,
-            full_stick: plan.full.speed.lower(link).0,
+            full_stick: ceiling,
             binding: Some(binding),
             trigger: plan.full.trigger,
             shared,

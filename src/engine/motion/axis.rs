@@ -14,6 +14,8 @@ pub struct Order {
     pub target: f64,
     /// Exactly the motion the tick is to end with, for a planned way; the guard may still brake it.
     pub exactly: Option<Motion>,
+    /// The lowest of those ceilings, in units/s: never below |target|.
+    pub ceiling: f64,
     /// The sets the operator, gear and rig would have now.
     pub sets: Sets,
     /// Seconds this tick may change the speed for.
@@ -89,6 +91,14 @@ impl AxisMotion {
     /// Stop with the stop set, until rest.
     pub fn stop(&mut self) {
         self.stopping = !self.motion.at_rest();
+    }
+
+    /// No frame has come for so long that the rig has begun to stop by itself: what speed was still
+    /// to be gained was not.
+    pub fn interrupted(&mut self) {
+        if self.motion.a * self.motion.v > 0.0 {
+            self.motion.a = 0.0;
+        }
     }
 
     /// The stop from here with the stop set.
@@ -185,19 +195,24 @@ impl AxisMotion {
         let target = higher(order.target * sign, 0.0);
         let stop_jerk = facts.limits.stop(self.motion.v).jerk.0;
         let bounds = live_bounds(now, target, sets, order.dt);
-        if now.v > 0.0 && now.a < 0.0 {
-            let needed = braking_jerk(now.v, now.a, bounds.jerk, stop_jerk);
-            if needed > JERK_SLACK * bounds.jerk {
-                let eased = lower(0.0, now.a + needed * order.dt);
-                return now.after(eased, order.dt).along(sign);
-            }
+        if let Some(needed) = landing_jerk(now, bounds.jerk, stop_jerk) {
+            let eased = lower(0.0, now.a + needed * order.dt);
+            return now.after(eased, order.dt).along(sign);
         }
         let next = towards(now, target, bounds, order.dt);
         // While a softer set to gain speed waits, the acceleration is taken off until it fits.
         let waits = sets.gain != order.sets.gain && now.a > 0.0;
         let eased = higher(0.0, now.a - sets.gain.jerk.0 * order.dt);
-        if waits && next.a > eased {
-            return now.after(eased, order.dt).along(sign);
+        let next = match waits && next.a > eased {
+            true => now.after(eased, order.dt),
+            false => next,
+        };
+        if now.v <= order.ceiling && next.v > order.ceiling {
+            // A tick longer than the last one finds too much acceleration left.
+            let hardest = higher(sets.gain.jerk.0, sets.lose.jerk.0);
+            let meets = 2.0 * (order.ceiling - now.v) / order.dt - now.a;
+            let a = higher(meets, now.a - hardest * order.dt);
+            return now.after(lower(next.a, a), order.dt).along(sign);
         }
         next.along(sign)
     }
@@ -242,7 +257,10 @@ impl AxisMotion {
             let released = less && guard::fits(wanted, &curve, &at);
             let moving_again = now.at_rest() && guard::has_room(&at);
             if !released && !moving_again {
-                let (a, phase) = guard::braking_step(now, &curve, phase, &at);
+                let jerk = curve.jerk_at(now.a);
+                let release = landing_jerk(now, jerk, facts.limits.stop(self.motion.v).jerk.0)
+                    .unwrap_or(jerk);
+                let (a, phase) = guard::braking_step(now, &curve, phase, &at, release);
                 self.guard = Guard::Braking(sign, curve, phase);
                 // A stick that asks for even less than the braking gets it.
                 return now.after(lower(a, wanted.a), order.dt).along(sign);
@@ -321,6 +339,15 @@ fn live_bounds(now: Motion, target: f64, sets: &Sets, dt: f64) -> Bounds {
             step
         },
     }
+}
+
+/// The jerk that takes a brake off in time, where the set's does not; up to the stop set's.
+fn landing_jerk(now: Motion, jerk: f64, stop_jerk: f64) -> Option<f64> {
+    if now.v <= 0.0 || now.a >= 0.0 {
+        return None;
+    }
+    let needed = braking_jerk(now.v, now.a, jerk, stop_jerk);
+    (needed > JERK_SLACK * jerk).then_some(needed)
 }
 
 /// Share of a speed by which sums of whole ticks miss it.

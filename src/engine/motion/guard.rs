@@ -64,8 +64,15 @@ pub fn first_step(now: Motion, wanted: f64, curve: &BrakeCurve, at: &Approach) -
     hard
 }
 
-/// The acceleration of a further braking step along the curve. `now` is along the motion.
-pub fn braking_step(now: Motion, curve: &BrakeCurve, phase: Phase, at: &Approach) -> (f64, Phase) {
+/// The acceleration of a further braking step along the curve. `now` is along the motion, `release`
+/// the highest jerk with which a brake may come off.
+pub fn braking_step(
+    now: Motion,
+    curve: &BrakeCurve,
+    phase: Phase,
+    at: &Approach,
+    release: f64,
+) -> (f64, Phase) {
     let step = curve.jerk_at(now.a) * at.dt;
     let v = higher(0.0, now.v + now.a * at.dt);
     let curve_a = -curve.deceleration(v);
@@ -79,7 +86,7 @@ pub fn braking_step(now: Motion, curve: &BrakeCurve, phase: Phase, at: &Approach
     let a = held(
         held(wanted, -curve.hardest(), 0.0),
         now.a - step,
-        now.a + step,
+        now.a + higher(step, release * at.dt),
     );
     (higher(a, still(now, at.dt)), Phase::Following)
 }

@@ -47,6 +47,26 @@ pub struct DrivenAxis {
     carried: f64,
 }
 
+/// What an axis is to do.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Aim {
+    /// The speed asked for, in units/s.
+    pub target: f64,
+    /// Exactly the motion wanted, for a planned way.
+    pub exactly: Option<Motion>,
+    /// The ceiling that may not be exceeded on the way, in units/s.
+    pub ceiling: f64,
+}
+
+/// How much time a tick may change speeds for.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Pace {
+    /// Seconds of one step.
+    pub dt: f64,
+    /// How many steps.
+    pub steps: u32,
+}
+
 /// What the rig motion has to tell the state machine.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum RigChange {
@@ -69,6 +89,8 @@ pub struct RigMotion {
     ready: bool,
     seq: u32,
     next_frame: Time,
+    /// When the last frame was offered.
+    last_frame: Time,
     /// The frame of the last tick, of which it is not yet known that it left.
     offered: Option<u32>,
     /// The velocities of the last frames, each at the place of its number.
@@ -90,6 +112,7 @@ impl RigMotion {
             ready: false,
             seq: 0,
             next_frame: Time(0),
+            last_frame: Time(0),
             offered: None,
             recent: [(0, [0.0; MAX_AXES]); RECENT],
         }
@@ -145,6 +168,11 @@ impl RigMotion {
             }
         }
         self.estimate.pass(left.secs());
+        if now.since(self.last_frame) > self.rig.watchdog {
+            for axis in &mut self.axes {
+                axis.motion.interrupted();
+            }
+        }
     }
 
     /// Takes one event of the link.
@@ -250,25 +278,25 @@ impl RigMotion {
         self.offered = None;
     }
 
-    /// One tick of one axis.
-    pub fn step_axis(
-        &mut self,
-        place: usize,
-        target: f64,
-        exactly: Option<Motion>,
-        sets: Sets,
-        dt: f64,
-    ) -> Option<Change> {
+    /// One tick of one axis towards a speed, under a ceiling it may not exceed on the way. The first
+    /// change is told.
+    pub fn step_axis(&mut self, place: usize, aim: Aim, sets: Sets, pace: Pace) -> Option<Change> {
         let position = self.estimate.position(place);
         let axis = &mut self.axes[place];
+        // A planned way is one for the whole tick.
+        let steps = if aim.exactly.is_some() { 1 } else { pace.steps };
         let order = Order {
-            target,
-            exactly,
+            target: aim.target,
+            exactly: aim.exactly,
+            ceiling: aim.ceiling,
             sets,
-            dt,
+            dt: pace.dt * f64::from(pace.steps / steps),
             position,
         };
-        axis.motion.step(&axis.facts, &order)
+        (0..steps).fold(None, |change, _| {
+            let another = axis.motion.step(&axis.facts, &order);
+            change.or(another)
+        })
     }
 
     /// Stops one axis with its stop set.
@@ -283,6 +311,7 @@ impl RigMotion {
         }
         // On the grid of its own period, but never a burst after a pause.
         let on_grid = self.next_frame + self.rig.frame_period;
+        self.last_frame = now;
         let due = if on_grid <= now {
             now + self.rig.frame_period
         } else {
