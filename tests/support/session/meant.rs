@@ -2,7 +2,7 @@
 
 use stillhand_engine::MAX_PADS;
 use stillhand_engine::bindings::{Action, Press};
-use stillhand_engine::input::{Button, PadEvent, PadId, StopSource};
+use stillhand_engine::input::{Button, PadEvent, PadId};
 use stillhand_engine::operate::modes::Mode;
 use stillhand_engine::operator::Operator;
 use stillhand_engine::output::{Notice, Outputs, State, Why};
