@@ -176,7 +176,9 @@ impl Engine {
         };
         let holds = self.holders.holder(hand.group) == Some(pad);
         let may = matches!(self.state, State::Driving | State::Withheld(_));
-        if hand.inch.is_none() || !holds || !may {
+        // While a speed is kept a press would wait, and its step begin when nobody expects it.
+        let keeps = self.hands[usize::from(place)].sustain.is_some();
+        if hand.inch.is_none() || !holds || !may || keeps {
             return;
         }
         self.happen(Event::Armed);

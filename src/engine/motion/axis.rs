@@ -195,7 +195,13 @@ impl AxisMotion {
         let target = higher(order.target * sign, 0.0);
         let stop_jerk = facts.limits.stop(self.motion.v).jerk.0;
         let bounds = live_bounds(now, target, sets, order.dt);
-        if let Some(needed) = landing_jerk(now, bounds.jerk, stop_jerk) {
+        // A brake left over from before the target rose comes off at the higher jerk of both sets: a
+        // softer one to gain speed must not make it dive.
+        let off = match target < now.v {
+            true => bounds.jerk,
+            false => higher(sets.gain.jerk.0, sets.lose.jerk.0),
+        };
+        if let Some(needed) = landing_jerk(now, off, stop_jerk) {
             let eased = lower(0.0, now.a + needed * order.dt);
             return now.after(eased, order.dt).along(sign);
         }

@@ -10,6 +10,9 @@ use super::slew::Motion;
 use crate::units::{higher, lower};
 use libm::{cbrt, sqrt};
 
+/// Share of a limit by which its own plan may miss it.
+const ROUNDING: f64 = 1e-9;
+
 /// A motion over an exact way.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Bump {
@@ -47,6 +50,13 @@ impl Bump {
             quarter: 0.0,
             elapsed: 0.0,
         }
+    }
+
+    /// Whether it stays inside sets that may have become softer since it was planned.
+    pub fn fits(&self, sets: &Sets) -> bool {
+        let set = sets.gain.softer(sets.lose);
+        let peak = self.jerk * self.quarter;
+        self.jerk <= set.jerk.0 * (1.0 + ROUNDING) && peak <= set.accel.0 * (1.0 + ROUNDING)
     }
 
     /// The motion after another `dt` seconds; `None` once it is over.

@@ -174,6 +174,13 @@ impl Inching {
                 self.way(at)
             }
             Doing::Step {
+                bump: Some(bump), ..
+            } if !bump.fits(&at.sets) => {
+                // Softer sets than the step was planned for: it is cut short.
+                self.end();
+                Way::None
+            }
+            Doing::Step {
                 bump: Some(mut bump),
                 press,
                 waiting,
