@@ -166,11 +166,9 @@ impl Engine {
         }
     }
 
-    /// Stops everything.
+    /// Stops everything. A release that is held comes from before this stop, be it the first or not.
     fn stop(&mut self, by: StopSource) {
-        if !matches!(self.state, State::Stopped(_)) {
-            self.forget_release();
-        }
+        self.forget_release();
         self.happen(Event::Stop(by));
     }
 

@@ -170,7 +170,9 @@ impl AxisMotion {
             sets.lose = lose;
         } else if lose != sets.lose && self.guard == Guard::Free && !self.stopping {
             let steady = now.a.abs() <= easy;
-            let nothing_to_lose = now.v <= order.target * sign * (1.0 + ROUNDING);
+            // A target that sinks slowly, a sustained speed being trimmed, is always a little ahead.
+            let followed = order.target * sign + easy * order.dt;
+            let nothing_to_lose = now.v <= followed * (1.0 + ROUNDING);
             let softer = Sets {
                 gain: sets.gain,
                 lose,

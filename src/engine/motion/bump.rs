@@ -52,11 +52,16 @@ impl Bump {
         }
     }
 
-    /// Whether it stays inside sets that may have become softer since it was planned.
-    pub fn fits(&self, sets: &Sets) -> bool {
+    /// Whether it stays inside sets and a speed that may have come down since it was planned.
+    pub fn fits(&self, sets: &Sets, full: f64) -> bool {
         let set = sets.gain.softer(sets.lose);
-        let peak = self.jerk * self.quarter;
-        self.jerk <= set.jerk.0 * (1.0 + ROUNDING) && peak <= set.accel.0 * (1.0 + ROUNDING)
+        let (t, q, j) = (self.elapsed, self.quarter, self.jerk);
+        // The highest speed still to come.
+        let from_peak = lower(higher(t - 2.0 * q, 0.0), q);
+        let speed = j * q * q - j * from_peak * from_peak / 2.0;
+        let slack = 1.0 + ROUNDING;
+        let inside = j <= set.jerk.0 * slack && j * q <= set.accel.0 * slack;
+        inside && (speed <= full * slack || t >= 3.0 * q)
     }
 
     /// The motion after another `dt` seconds; `None` once it is over.

@@ -175,8 +175,8 @@ impl Inching {
             }
             Doing::Step {
                 bump: Some(bump), ..
-            } if !bump.fits(&at.sets) => {
-                // Softer sets than the step was planned for: it is cut short.
+            } if !bump.fits(&at.sets, at.full) => {
+                // Softer sets or a lower ceiling than it was planned for: it is cut short.
                 self.end();
                 Way::None
             }
