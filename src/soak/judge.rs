@@ -244,12 +244,12 @@ fn moment(at: Time) -> laws::Nanos {
 
 /// The gear each group begins in.
 fn first_gears(operator: &Operator) -> [u8; MAX_GROUPS] {
-    std::array::from_fn(|group| {
-        let own = operator
-            .hands
-            .iter()
-            .filter(|hand| usize::from(hand.group) == group);
-        let most = own.map(|hand| hand.gears.count()).max().unwrap_or(1);
-        operator.first_gear.min(most - 1)
-    })
+    std::array::from_fn(|group| operator.first_gear.min(gears_of(operator, group) - 1))
+}
+
+/// How many gears the best equipped axis of a group has; 1 where it has none.
+fn gears_of(operator: &Operator, group: usize) -> u8 {
+    let hands = operator.hands.iter();
+    let own = hands.filter(|hand| usize::from(hand.group) == group);
+    own.map(|hand| hand.gears.count()).max().unwrap_or(1)
 }

@@ -246,6 +246,9 @@ impl Checker {
         for (index, (state, axis)) in self.axes.iter_mut().zip(&self.facts.axes).enumerate() {
             if axes.has(index) {
                 state.must_stop(cause, t, axis, self.step, extra);
+                if !self.linked {
+                    state.loss.frames_over();
+                }
             }
         }
     }

@@ -96,10 +96,6 @@ impl Engine {
     fn switch_on(&mut self, mode: Mode) {
         self.modes.set(mode, Switch::On);
         self.outputs.notices.push(Notice::Mode(mode, true));
-        // A step that is under way was planned without it: it is cut short.
-        for hand in &mut self.hands {
-            hand.inching.end();
-        }
         if mode == Mode::Still {
             self.happen(Event::StillOn);
         }

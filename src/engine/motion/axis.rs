@@ -171,7 +171,9 @@ impl AxisMotion {
             sets.lose = lose;
         } else if lose != sets.lose && self.guard == Guard::Free && !self.stopping {
             let steady = now.a.abs() <= easy;
-            let nothing_to_lose = now.v <= order.target * sign * (1.0 + ROUNDING);
+            // A target that sinks slowly, a sustained speed being trimmed, is always a little ahead.
+            let followed = order.target * sign + easy * order.dt;
+            let nothing_to_lose = now.v <= followed * (1.0 + ROUNDING);
             let softer = Sets {
                 gain: sets.gain,
                 lose,
@@ -196,7 +198,13 @@ impl AxisMotion {
         let target = higher(order.target * sign, 0.0);
         let stop_jerk = facts.limits.stop(self.motion.v).jerk.0;
         let bounds = live_bounds(now, target, sets, order.dt);
-        if let Some(needed) = landing_jerk(now, bounds.jerk, stop_jerk) {
+        // A brake left over from before the target rose comes off at the higher jerk of both sets: a
+        // softer one to gain speed must not make it dive.
+        let off = match target < now.v {
+            true => bounds.jerk,
+            false => higher(sets.gain.jerk.0, sets.lose.jerk.0),
+        };
+        if let Some(needed) = landing_jerk(now, off, stop_jerk) {
             let eased = lower(0.0, now.a + needed * order.dt);
             return now.after(eased, order.dt).along(sign);
         }

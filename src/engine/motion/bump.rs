@@ -10,6 +10,9 @@ use super::slew::Motion;
 use crate::units::{higher, lower};
 use libm::{cbrt, sqrt};
 
+/// Share of a limit by which its own plan may miss it.
+const ROUNDING: f64 = 1e-9;
+
 /// A motion over an exact way.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Bump {
@@ -47,6 +50,18 @@ impl Bump {
             quarter: 0.0,
             elapsed: 0.0,
         }
+    }
+
+    /// Whether it stays inside sets and a speed that may have come down since it was planned.
+    pub fn fits(&self, sets: &Sets, full: f64) -> bool {
+        let set = sets.gain.softer(sets.lose);
+        let (t, q, j) = (self.elapsed, self.quarter, self.jerk);
+        // The highest speed still to come.
+        let from_peak = lower(higher(t - 2.0 * q, 0.0), q);
+        let speed = j * q * q - j * from_peak * from_peak / 2.0;
+        let slack = 1.0 + ROUNDING;
+        let inside = j <= set.jerk.0 * slack && j * q <= set.accel.0 * slack;
+        inside && (speed <= full * slack || t >= 3.0 * q)
     }
 
     /// The motion after another `dt` seconds; `None` once it is over.

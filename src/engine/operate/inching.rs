@@ -174,6 +174,13 @@ impl Inching {
                 self.way(at)
             }
             Doing::Step {
+                bump: Some(bump), ..
+            } if !bump.fits(&at.sets, at.full) => {
+                // Softer sets or a lower ceiling than it was planned for: it is cut short.
+                self.end();
+                Way::None
+            }
+            Doing::Step {
                 bump: Some(mut bump),
                 press,
                 waiting,

@@ -1,6 +1,6 @@
 //! Frames, gears and profiles: what makes the sets and ceilings the checker judges by.
 
-use super::{Judge, first_gears, moment};
+use super::{Judge, first_gears, gears_of, moment};
 use crate::soak::facts::{Switched, ceiling, facts, normal_set};
 use stillhand_engine::output::{Frame, Wait};
 use stillhand_engine::time::Time;
@@ -51,6 +51,10 @@ impl Judge {
         }
         if change == laws::Change::Operator {
             self.quiet |= operator.starts_quiet;
+        }
+        // A gear that a group no longer has becomes the fastest it has.
+        for (group, gear) in self.gears.iter_mut().enumerate() {
+            *gear = (*gear).min(gears_of(&operator, group) - 1);
         }
         self.operator = operator;
         let facts = facts(&self.rig, &self.operator, self.period);
