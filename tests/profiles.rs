@@ -84,7 +84,8 @@ fn the_shipped_operators_are_three_different_hands() {
     assert_eq!(times, [(0.8, 0.7), (0.25, 0.25), (0.5, 0.35)]);
     for operator in &operators {
         let controls: Vec<_> = operator.hands.iter().map(|hand| hand.control).collect();
-        let sticks = [Control::Rx, Control::Ry, Control::Lx].map(|c| Some(operator::Source::Stick(c)));
+        let sticks =
+            [Control::Rx, Control::Ry, Control::Lx].map(|c| Some(operator::Source::Stick(c)));
         assert_eq!(controls, sticks);
         let axes: Vec<u8> = operator.hands.iter().map(|hand| hand.axis).collect();
         assert_eq!(axes, [0, 1, 2]);

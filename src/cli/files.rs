@@ -1,6 +1,6 @@
 //! Reading a file from the disk without trusting it: any path may name anything.
 
-use crate::profile::{Problem, Problems, Source};
+use crate::profile::{OperatorFile, Problem, Problems, QuietFile, Source, load_quiet};
 use std::fs::File;
 use std::io::{ErrorKind, Read};
 use std::path::Path;
@@ -21,6 +21,26 @@ pub fn read(path: &Path) -> Result<Source, Problems> {
         Ok(text) => Ok(Source::new(name, text)),
         Err(problem) => Err(Problems::one(Source::new(name, ""), *problem)),
     }
+}
+
+/// Reads the quiet file that a profile names, which lies beside it. `profile` is the path of the
+/// profile; without one the folder is the one the program was started in.
+///
+/// # Errors
+///
+/// That it can't be read, shown where the profile names it; or every problem of the quiet file.
+pub fn read_quiet(
+    operator: &OperatorFile,
+    profile: Option<&Path>,
+) -> Result<Option<QuietFile>, Problems> {
+    let Some(name) = &operator.quiet else {
+        return Ok(None);
+    };
+    let folder = profile.and_then(Path::parent).unwrap_or(Path::new(""));
+    let path = folder.join(name);
+    let text = text(&path).map_err(|problem| operator.quiet_unreadable(&problem))?;
+    let source = Source::new(path.display().to_string(), text);
+    load_quiet(&source).map(Some)
 }
 
 fn text(path: &Path) -> Result<String, Box<Problem>> {

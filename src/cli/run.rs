@@ -116,12 +116,17 @@ pub fn pick_rig(path: Option<&Path>) -> Result<PickedRig, Outcome> {
 
 fn pick_operator(path: Option<&Path>, rig: &RigFile) -> Result<Operator, Outcome> {
     let named = path.map_or("talk", |p| p.to_str().unwrap_or_default());
-    let source = match builtin::OPERATORS.iter().find(|b| b.name == named) {
-        Some(builtin) => builtin.source(),
-        None => files::read(path.unwrap_or(Path::new(""))).map_err(bad)?,
+    let (source, place) = match builtin::OPERATORS.iter().find(|b| b.name == named) {
+        Some(builtin) => (builtin.source(), None),
+        None => (
+            files::read(path.unwrap_or(Path::new(""))).map_err(bad)?,
+            path,
+        ),
     };
     let file = profile::load_operator(&source).map_err(bad)?;
-    file.resolve(std::slice::from_ref(&rig.rig)).map_err(bad)
+    let quiet = files::read_quiet(&file, place).map_err(bad)?;
+    file.resolve_with(std::slice::from_ref(&rig.rig), quiet.as_ref())
+        .map_err(bad)
 }
 
 fn bad(problems: profile::Problems) -> Outcome {

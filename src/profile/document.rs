@@ -15,16 +15,19 @@ pub enum Kind {
     Rig,
     /// `[operator]`: hands and bindings.
     Operator,
+    /// `[quiet]`: how fast each axis may go unheard.
+    Quiet,
 }
 
 impl Kind {
-    const ALL: [Kind; 2] = [Kind::Rig, Kind::Operator];
+    const ALL: [Kind; 3] = [Kind::Rig, Kind::Operator, Kind::Quiet];
 
     /// The name of its top table.
     pub const fn table(self) -> &'static str {
         match self {
             Kind::Rig => "rig",
             Kind::Operator => "operator",
+            Kind::Quiet => "quiet",
         }
     }
 
@@ -33,6 +36,7 @@ impl Kind {
         match self {
             Kind::Rig => "a rig file",
             Kind::Operator => "an operator profile",
+            Kind::Quiet => "a quiet file",
         }
     }
 
@@ -101,7 +105,7 @@ pub(super) fn open<'a>(
 fn kind_of(root: &DeTable, log: &mut Log) -> Option<Kind> {
     let here = |kind: &Kind| root.get_key_value(kind.table()).map(|(key, _)| key.span());
     let mut kinds = Kind::ALL.into_iter().filter(|kind| here(kind).is_some());
-    let tables = || either(["[rig]", "[operator]"]);
+    let tables = || either(["[rig]", "[operator]", "[quiet]"]);
     let Some(first) = kinds.next() else {
         let near = root.keys().find_map(|key| {
             let near = nearest(key.get_ref(), Kind::ALL.map(Kind::table))?;
@@ -115,7 +119,10 @@ fn kind_of(root: &DeTable, log: &mut Log) -> Option<Kind> {
             }
             None => Problem::at(0..0, "nothing here tells what the file is")
                 .found(format!("no {}", tables()))
-                .mend("begin a rig file with [rig], an operator profile with [operator]"),
+                .mend(
+                    "begin a rig file with [rig], an operator profile with [operator], a quiet file \
+                     with [quiet]",
+                ),
         };
         log.push(problem.allowed(tables()));
         return None;
@@ -127,11 +134,14 @@ fn kind_of(root: &DeTable, log: &mut Log) -> Option<Kind> {
         return None;
     };
     log.push(
-        Problem::at(two, "a file is either a rig file or an operator profile")
-            .found(format!("[{}]", second.table()))
-            .also(one, format!("and [{}]", first.table()))
-            .allowed(format!("one of {}", tables()))
-            .mend("make two files of it"),
+        Problem::at(
+            two,
+            "a file is a rig file, an operator profile or a quiet file",
+        )
+        .found(format!("[{}]", second.table()))
+        .also(one, format!("and [{}]", first.table()))
+        .allowed(format!("one of {}", tables()))
+        .mend("make two files of it"),
     );
     None
 }

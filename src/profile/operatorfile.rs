@@ -1,21 +1,21 @@
 //! An operator profile whose values fit each other; its axes are still names.
 
+use super::buttons::{self, Bound, Inched};
+use super::controls::{Use, each_once, only_enables, source_text};
 use super::defaults::{
-    self, DEADBAND_DEFAULT, GAIN_DEFAULT, GEAR_DOWN_DEFAULT, GEAR_UP_DEFAULT, HALF_OF_LINEAR,
-    LOSE_DEFAULT, RELEASE_DEFAULT, SATURATION_DEFAULT, STOP_DEFAULT, WEDGE_DEFAULT,
+    self, DEADBAND_DEFAULT, GAIN_DEFAULT, HALF_OF_LINEAR, LOSE_DEFAULT, SATURATION_DEFAULT,
 };
-use super::field::Field;
+use super::field::{At, Field};
 use super::problem::{Log, Problem, Problems};
 use super::quantity::Quantity;
-use super::rawhand::{self, CurveWord, RawButtons, RawHand, RawOperator};
+use super::rawhand::{self, CurveWord, RawHand, RawOperator};
 use super::rigfile::millis;
+use super::sticks::{Direction, same_feel};
 use super::{Source, document};
 use std::ops::Range;
-use stillhand_engine::MAX_AXES;
-use stillhand_engine::bindings::{self, Binding, Bindings, Press};
+use stillhand_engine::bindings::{Action, Bindings};
 use stillhand_engine::feel::{Curve, Throw};
-use stillhand_engine::input::{Button, Control};
-use stillhand_engine::operator::{Gears, StickShape, Sticks};
+use stillhand_engine::operator::{self, Enable, Fine, Gears, Groups, Inch, SpeedTrigger, Sticks};
 use stillhand_engine::time::Span;
 use stillhand_engine::units::{Speed, Unit};
 
@@ -31,14 +31,26 @@ pub struct OperatorFile {
     pub hands: Vec<HandFile>,
     /// How the two directions of each stick go together.
     pub sticks: Sticks,
+    /// The groups of axes that pads can hold.
+    pub groups: Groups,
+    /// A trigger that scales every speed.
+    pub speed_trigger: Option<SpeedTrigger>,
+    /// What is held down while an axis moves that asks for it.
+    pub enable: Option<Enable>,
     /// What the buttons do.
     pub bindings: Bindings,
     /// The gear a start begins in, 0 the slowest.
     pub first_gear: u8,
+    /// Whether a start begins in quiet.
+    pub begins_quiet: bool,
+    /// The path of the quiet file, beginning at the profile's folder; whoever read the profile
+    /// reads it too.
+    pub quiet: Option<String>,
+    pub(super) quiet_span: Range<usize>,
     pub(super) source: Source,
 }
 
-/// How one control drives one axis, as far as the file alone can say.
+/// How one axis is driven, as far as the file alone can say.
 #[derive(Clone, Debug, PartialEq)]
 pub struct HandFile {
     /// The name of the axis.
@@ -47,8 +59,14 @@ pub struct HandFile {
     pub rig: Option<String>,
     /// Degrees or millimetres, as its speeds are written.
     pub unit: Unit,
-    /// The stick direction that drives it.
-    pub control: Control,
+    /// The place of its group in the profile's groups.
+    pub group: u8,
+    /// What drives it; none for an axis that is only inched.
+    pub control: Option<operator::Source>,
+    /// A second control for fine work.
+    pub fine: Option<Fine>,
+    /// What a press of inching does.
+    pub inch: Option<Inch>,
     /// Taste: the stick's plus drives the axis minus.
     pub invert: bool,
     /// Deadband and saturation.
@@ -59,6 +77,8 @@ pub struct HandFile {
     pub gears: Gears,
     /// The fastest this operator ever wants this axis.
     pub ceiling: Option<Speed>,
+    /// The fastest the picture bears, if it is to be a ceiling.
+    pub framing: Option<Speed>,
     /// Time from rest to the gear's full speed.
     pub gain: Span,
     /// Time from full speed to rest.
@@ -71,7 +91,10 @@ pub struct HandFile {
 impl OperatorFile {
     /// What the file is, in one line: `operator "talk": pan rx, tilt ry; 3 gears`.
     pub fn summary(&self) -> String {
-        let hand = |hand: &HandFile| format!("{} {}", hand.axis, hand.control.name());
+        let hand = |hand: &HandFile| match hand.control {
+            Some(source) => format!("{} {}", hand.axis, source_text(source)),
+            None => format!("{} inched", hand.axis),
+        };
         let hands: Vec<String> = self.hands.iter().map(hand).collect();
         let most = self.hands.iter().map(|hand| hand.gears.count()).max();
         let gears = match most.unwrap_or(0) {
@@ -79,6 +102,24 @@ impl OperatorFile {
             more => format!("{more} gears"),
         };
         format!("operator \"{}\": {}; {gears}", self.name, hands.join(", "))
+    }
+
+    /// What kept the quiet file from being read, shown where the profile names it.
+    pub fn quiet_unreadable(&self, why: &Problem) -> Problems {
+        let named = self.quiet.as_deref().unwrap_or_default();
+        let message = format!("the quiet file can't be used: {}", why.message);
+        let problem = Problem::at(self.quiet_span.clone(), message)
+            .found(format!(
+                "\"{}\": {}",
+                super::problem::short(named),
+                why.found
+            ))
+            .allowed(why.allowed.clone())
+            .mend(format!(
+                "{}; the path begins at the folder of this profile",
+                why.mend
+            ));
+        Problems::one(self.source.clone(), problem)
     }
 }
 
@@ -96,31 +137,143 @@ pub fn load_operator(source: &Source) -> Result<OperatorFile, Problems> {
 }
 
 fn valid(raw: &RawOperator, log: &mut Log) -> Option<OperatorFile> {
-    one_axis_each(&raw.hands, log);
-    let buttons = valid_buttons(&raw.buttons, log);
+    let axes: Vec<&At<String>> = raw.hands.iter().map(|hand| &hand.axis).collect();
+    let grouped = raw.groups.valid(&axes, log);
+    let sticks = raw.sticks.valid(log);
+    each_once(&uses(raw), log);
+    let bindings = valid_bindings(raw, log);
+    let speed_trigger = match &raw.speed_trigger {
+        Field::Absent => Some(None),
+        given => given.got().and_then(|at| at.value.valid(log)).map(Some),
+    };
     let hands: Vec<Option<HandFile>> = raw.hands.iter().map(|hand| valid_hand(hand, log)).collect();
+    if let Some(sticks) = &sticks {
+        same_feel(sticks, &directions(&raw.hands, &hands), log);
+    }
     let first_gear = valid_first_gear(raw, log);
+    let begins_quiet = valid_begins_quiet(raw, log);
+    let grouped = grouped?;
+    let mut hands: Vec<HandFile> = hands.into_iter().collect::<Option<_>>()?;
+    for (hand, group) in hands.iter_mut().zip(grouped.of_axis) {
+        hand.group = group;
+    }
     Some(OperatorFile {
         name: raw.name.value()?,
         about: raw.about.or(String::new())?,
-        hands: hands.into_iter().collect::<Option<_>>()?,
-        sticks: Sticks {
-            left: StickShape::Axial {
-                wedge_tan: tan(number_or(&raw.wedge_left, WEDGE_DEFAULT)?),
-            },
-            right: StickShape::Axial {
-                wedge_tan: tan(number_or(&raw.wedge_right, WEDGE_DEFAULT)?),
-            },
-        },
-        bindings: buttons?,
+        hands,
+        sticks: sticks?,
+        groups: grouped.groups,
+        speed_trigger: speed_trigger?,
+        enable: optional(&raw.enable)?,
+        bindings: bindings?,
         first_gear: first_gear?,
+        begins_quiet: begins_quiet?,
+        quiet: optional(&raw.quiet)?,
+        quiet_span: raw.quiet.span().unwrap_or(0..0),
         source: log.source().clone(),
     })
 }
 
-/// The engine's results must not depend on the C library, so neither may what goes into it.
-fn tan(deg: f64) -> f64 {
-    libm::tan(deg.to_radians())
+/// The value if one was given; `None` if it was refused.
+fn optional<T: Clone>(field: &Field<T>) -> Option<Option<T>> {
+    match field {
+        Field::Absent => Some(None),
+        given => given.value().map(Some),
+    }
+}
+
+/// Every use of a stick direction or trigger.
+fn uses(raw: &RawOperator) -> Vec<Use> {
+    let mut uses = Vec::new();
+    for hand in &raw.hands {
+        let axis = &hand.axis.value;
+        if let Some(source) = hand.control.got() {
+            uses.extend(Use::all(source, &format!("axis {axis}")));
+        }
+        if let Some(source) = hand.fine.got().and_then(|at| at.value.source.got()) {
+            uses.extend(Use::all(
+                source,
+                &format!("the fine control of axis {axis}"),
+            ));
+        }
+    }
+    if let Some(at) = raw
+        .speed_trigger
+        .got()
+        .and_then(|at| at.value.control.got())
+    {
+        uses.push(Use {
+            control: at.value,
+            span: at.span.clone(),
+            what: "[speed_trigger]".to_owned(),
+        });
+    }
+    if let Some(at) = raw.enable.got()
+        && let Enable::Trigger(control) = at.value
+    {
+        uses.push(Use {
+            control,
+            span: at.span.clone(),
+            what: "`enable`".to_owned(),
+        });
+    }
+    uses
+}
+
+/// The stick directions of axes whose feel is known.
+fn directions<'a>(raw: &'a [RawHand], hands: &[Option<HandFile>]) -> Vec<Direction<'a>> {
+    let mut list = Vec::new();
+    for (raw, hand) in raw.iter().zip(hands) {
+        let Some(hand) = hand else { continue };
+        let sources = [hand.control, hand.fine.map(|fine| fine.source)];
+        for source in sources.into_iter().flatten() {
+            if let operator::Source::Stick(control) = source {
+                list.push(Direction {
+                    control,
+                    axis: &raw.axis,
+                    feel: (hand.throw, hand.curve),
+                });
+            }
+        }
+    }
+    list
+}
+
+fn valid_bindings(raw: &RawOperator, log: &mut Log) -> Option<Bindings> {
+    let inched: Vec<Inched> = raw
+        .hands
+        .iter()
+        .map(|hand| Inched {
+            axis: &hand.axis,
+            inch: match &hand.inch {
+                Field::Absent => None,
+                Field::Bad => Some(hand.axis.span.clone()),
+                Field::Got(at) => Some(at.span.clone()),
+            },
+        })
+        .collect();
+    let names = raw.groups.known().then(|| raw.groups.names());
+    let bound: Vec<Bound> = raw.buttons.bound(names.as_deref(), &inched, log);
+    only_enables(&raw.enable, &bound, log);
+    buttons::valid(bound, raw.hands.len(), log)
+}
+
+/// Whoever begins in quiet must be able to leave it.
+fn valid_begins_quiet(raw: &RawOperator, log: &mut Log) -> Option<bool> {
+    let begins = raw.begins_quiet.or(false)?;
+    if begins
+        && let Some(span) = raw.begins_quiet.span()
+        && !raw.buttons.binds(Action::Quiet)
+    {
+        log.push(
+            Problem::at(span, "`begins_quiet` of [operator] has no way out")
+                .found("no press for quiet")
+                .allowed("true where a press in [buttons] switches quiet off")
+                .mend("add `quiet = \"west\"` below [buttons], or another press"),
+        );
+        return None;
+    }
+    Some(begins)
 }
 
 /// The plain number of a quantity, or the default; `None` if it was refused.
@@ -128,30 +281,6 @@ fn number_or(field: &Field<Quantity>, default: f64) -> Option<f64> {
     match field {
         Field::Absent => Some(default),
         given => given.got().map(|at| at.value.plain()),
-    }
-}
-
-/// Two axes on one control would move together whenever one of them is meant.
-fn one_axis_each(hands: &[RawHand], log: &mut Log) {
-    for (index, hand) in hands.iter().enumerate() {
-        let Some(control) = hand.control.got() else {
-            continue;
-        };
-        let earlier = hands[..index].iter().find_map(|other| {
-            let at = other.control.got()?;
-            (at.value == control.value).then(|| (other, at.span.clone()))
-        });
-        if let Some((other, span)) = earlier {
-            let name = control.value.name();
-            let (one, two) = (&other.axis.value, &hand.axis.value);
-            log.push(
-                Problem::at(control.span.clone(), format!("\"{name}\" drives two axes"))
-                    .found(format!("it on axis {two}"))
-                    .also(span, format!("and on axis {one}"))
-                    .allowed("each of lx, ly, rx, ry on one axis")
-                    .mend(format!("give {one} or {two} another control")),
-            );
-        }
     }
 }
 
@@ -187,25 +316,44 @@ fn valid_hand(raw: &RawHand, log: &mut Log) -> Option<HandFile> {
     let throw = valid_throw(raw, log);
     let curve = valid_curve(raw, log);
     let gears = valid_gears(raw, log);
-    let ceiling = match &raw.ceiling {
-        Field::Absent => None,
-        given => Some(Speed(given.got()?.value.number)),
+    let speed = |field: &Field<Quantity>| {
+        optional(field).map(|given| given.map(|quantity| Speed(quantity.number)))
     };
-    let rig = match &raw.rig {
+    let control = match (&raw.control, &raw.inch) {
+        // Without either the table has said that `control` is missing.
+        (Field::Absent, Field::Absent) => return None,
+        (Field::Absent, _) => None,
+        (given, _) => Some(given.value()?),
+    };
+    let fine = match &raw.fine {
         Field::Absent => None,
-        given => Some(given.value()?),
+        given => Some(given.got()?.value.valid()?),
+    };
+    let inch = match &raw.inch {
+        Field::Absent => None,
+        given => {
+            let inch = &given.got()?.value;
+            Some(Inch {
+                step: inch.step.got()?.value.number,
+                creep: Speed(inch.creep.got()?.value.number),
+            })
+        }
     };
     let unit_at = raw.gears.got()?.value.first()?;
     Some(HandFile {
         axis: raw.axis.value.clone(),
-        rig,
+        rig: optional(&raw.rig)?,
         unit: unit_at.value.axis_unit()?,
-        control: raw.control.value()?,
+        group: 0,
+        control,
+        fine,
+        inch,
         invert: raw.invert.or(false)?,
         throw: throw?,
         curve: curve?,
         gears: gears?,
-        ceiling,
+        ceiling: speed(&raw.ceiling)?,
+        framing: speed(&raw.framing)?,
         gain: millis(number_or(&raw.gain, GAIN_DEFAULT)?),
         lose: millis(number_or(&raw.lose, LOSE_DEFAULT)?),
         axis_span: raw.axis.span.clone(),
@@ -302,77 +450,4 @@ fn valid_gears(raw: &RawHand, log: &mut Log) -> Option<Gears> {
     }
     let speeds: Vec<Speed> = list.iter().map(|at| Speed(at.value.number)).collect();
     Gears::new(&speeds)
-}
-
-fn valid_buttons(raw: &RawButtons, log: &mut Log) -> Option<Bindings> {
-    let always = |field: &Field<Button>, default| match field {
-        Field::Absent => Some(Some(default)),
-        given => given.value().map(Some),
-    };
-    // In the order of importance: a clash is blamed on the later one, unless that is a default.
-    let actions = [
-        ("stop", always(&raw.stop, STOP_DEFAULT), raw.stop.span()),
-        (
-            "release",
-            always(&raw.release, RELEASE_DEFAULT),
-            raw.release.span(),
-        ),
-        (
-            "gear_up",
-            raw.gear_up.or(Some(GEAR_UP_DEFAULT)),
-            raw.gear_up.span(),
-        ),
-        (
-            "gear_down",
-            raw.gear_down.or(Some(GEAR_DOWN_DEFAULT)),
-            raw.gear_down.span(),
-        ),
-    ];
-    for (index, later) in actions.iter().enumerate() {
-        for earlier in &actions[..index] {
-            let (Some(Some(button)), Some(Some(other))) = (later.1, earlier.1) else {
-                continue;
-            };
-            if button == other {
-                log.push(clash(button, (later.0, &later.2), (earlier.0, &earlier.2)));
-            }
-        }
-    }
-    let [stop, release, up, down] = actions.map(|(_, button, _)| button);
-    let bind = |press, action| Binding { press, action };
-    let mut list = vec![
-        bind(Press::Tap(stop??), bindings::Action::Stop),
-        bind(Press::Held(release??), bindings::Action::Release),
-    ];
-    list.extend(up?.map(|button| bind(Press::Tap(button), bindings::Action::GearUp)));
-    list.extend(down?.map(|button| bind(Press::Tap(button), bindings::Action::GearDown)));
-    Bindings::new(list, MAX_AXES).ok()
-}
-
-type Action<'a> = (&'static str, &'a Option<Range<usize>>);
-
-/// Two actions on one button. A default has no place in the file: then the place is that of the
-/// other one, which moved onto it.
-fn clash(button: Button, later: Action, earlier: Action) -> Problem {
-    let (blamed, other) = match later.1 {
-        Some(_) => (later, earlier),
-        None => (earlier, later),
-    };
-    let name = button.name();
-    let span = blamed.1.clone().unwrap_or(0..0);
-    let problem = Problem::at(span, format!("\"{name}\" does two things"))
-        .allowed("each button for one action, those left at their default included")
-        .mend(format!(
-            "bind {} or {} to another button",
-            blamed.0, other.0
-        ));
-    match other.1 {
-        Some(place) => problem
-            .found(format!("it for {}", blamed.0))
-            .also(place.clone(), format!("and for {}", other.0)),
-        None => problem.found(format!(
-            "it for {}; it is the default for {}",
-            blamed.0, other.0
-        )),
-    }
 }

@@ -20,6 +20,8 @@ pub enum Dimension {
     Time,
     /// A share of something.
     Share,
+    /// Turns of a motor for each turn of what it drives.
+    Ratio,
 }
 
 /// A unit a file may write.
@@ -35,7 +37,7 @@ const fn symbol(text: &'static str, kind: Dimension, axis: Option<Unit>) -> Symb
     Symbol { text, kind, axis }
 }
 
-const SYMBOLS: [Symbol; 13] = [
+const SYMBOLS: [Symbol; 14] = [
     symbol("deg", Dimension::Position, Some(Unit::Deg)),
     symbol("mm", Dimension::Position, Some(Unit::Mm)),
     symbol("deg/s", Dimension::Speed, Some(Unit::Deg)),
@@ -49,6 +51,7 @@ const SYMBOLS: [Symbol; 13] = [
     symbol("ms", Dimension::Time, None),
     symbol("s", Dimension::Time, None),
     symbol("%", Dimension::Share, None),
+    symbol(":1", Dimension::Ratio, None),
 ];
 
 impl Dimension {
@@ -224,6 +227,7 @@ mod tests {
         assert_eq!(number("5. s"), 5.0);
         assert_eq!(number("1e3 counts/mm"), 1000.0);
         assert_eq!(number("2.5E-1 %"), 0.25);
+        assert_eq!(number("40:1"), 40.0);
     }
 
     #[test]

@@ -1,14 +1,17 @@
 //! An operator profile as written: each value read by itself, with its place.
 
-use super::defaults::{DEADBAND, HALF, HANDS, MOST_ID, SATURATION, SPEED, WEDGE};
+use super::buttons::{self, RawButtons};
+use super::controls::{self, RawFine, RawSpeedTrigger, SOURCES};
+use super::defaults::{DEADBAND, HALF, HANDS, MOST_ID, MOST_PATH, SATURATION, SPEED, STEP};
 use super::document::{self, Kind};
 use super::field::{At, Field};
+use super::groups::{self, RawGroups};
 use super::problem::{Log, Problem};
 use super::quantity::Quantity;
 use super::rawrig::{NAMES, about, axes, name_fits};
+use super::sticks::{self, RawSticks};
 use super::table::{Table, got, quantity, wrong_type};
-use stillhand_engine::input::{Button, Control};
-use stillhand_engine::operator::MAX_GEARS;
+use stillhand_engine::operator::{Enable, MAX_GEARS, Source};
 use stillhand_engine::units::Unit;
 use toml::de::{DeTable, DeValue};
 
@@ -16,8 +19,12 @@ pub(super) struct RawOperator {
     pub(super) name: Field<String>,
     pub(super) about: Field<String>,
     pub(super) first_gear: Field<i64>,
-    pub(super) wedge_left: Field<Quantity>,
-    pub(super) wedge_right: Field<Quantity>,
+    pub(super) begins_quiet: Field<bool>,
+    pub(super) quiet: Field<String>,
+    pub(super) enable: Field<Enable>,
+    pub(super) sticks: RawSticks,
+    pub(super) speed_trigger: Field<RawSpeedTrigger>,
+    pub(super) groups: RawGroups,
     pub(super) hands: Vec<RawHand>,
     pub(super) buttons: RawButtons,
 }
@@ -25,7 +32,9 @@ pub(super) struct RawOperator {
 pub(super) struct RawHand {
     pub(super) axis: At<String>,
     pub(super) rig: Field<String>,
-    pub(super) control: Field<Control>,
+    pub(super) control: Field<Source>,
+    pub(super) fine: Field<RawFine>,
+    pub(super) inch: Field<RawInch>,
     pub(super) invert: Field<bool>,
     pub(super) deadband: Field<Quantity>,
     pub(super) saturation: Field<Quantity>,
@@ -33,8 +42,14 @@ pub(super) struct RawHand {
     pub(super) half: Field<Quantity>,
     pub(super) gears: Field<Vec<At<Quantity>>>,
     pub(super) ceiling: Field<Quantity>,
+    pub(super) framing: Field<Quantity>,
     pub(super) gain: Field<Quantity>,
     pub(super) lose: Field<Quantity>,
+}
+
+pub(super) struct RawInch {
+    pub(super) step: Field<Quantity>,
+    pub(super) creep: Field<Quantity>,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -44,49 +59,41 @@ pub(super) enum CurveWord {
     Cubic,
 }
 
-/// What each action is bound to; `None` inside stands for the word `none`.
-pub(super) struct RawButtons {
-    pub(super) stop: Field<Button>,
-    pub(super) release: Field<Button>,
-    pub(super) gear_up: Field<Option<Button>>,
-    pub(super) gear_down: Field<Option<Button>>,
-}
-
 pub(super) fn read(root: &DeTable, log: &mut Log) -> Option<RawOperator> {
     let (mut top, mut head) = document::open(root, Kind::Operator, log)?;
     head.need("name", NAMES.to_owned(), "\"talk\"");
-    let (wedge_left, wedge_right) = wedge(&mut head, log);
+    let sticks = sticks::read(&mut head, log);
     let raw = RawOperator {
         name: head.text("name", NAMES, name_fits, log),
         about: about(&mut head, log),
         first_gear: head.whole("first_gear", (1, MAX_GEARS as i64), log),
-        wedge_left,
-        wedge_right,
+        begins_quiet: head.flag("begins_quiet", log),
+        quiet: head.text("quiet", QUIET, path_fits, log),
+        enable: controls::enable(&mut head, log),
+        sticks,
+        speed_trigger: controls::speed_trigger(&mut top, log),
+        groups: groups::read(&mut top, log),
         hands: axes(&mut top, log)
             .into_iter()
             .map(|(name, table)| hand(name, table, log))
             .collect(),
-        buttons: buttons(&mut top, log),
+        buttons: buttons::read(&mut top, log),
     };
     head.end(log);
     top.end(log);
     Some(raw)
 }
 
-fn wedge(head: &mut Table, log: &mut Log) -> (Field<Quantity>, Field<Quantity>) {
-    let mut sides = match head.table("wedge", "{ left = \"8 deg\", right = \"8 deg\" }", log) {
-        Field::Absent => return (Field::Absent, Field::Absent),
-        Field::Bad => return (Field::Bad, Field::Bad),
-        Field::Got(at) => at.value,
-    };
-    let left = sides.quantity("left", &WEDGE, Some(Unit::Deg), log);
-    let right = sides.quantity("right", &WEDGE, Some(Unit::Deg), log);
-    sides.end(log);
-    (left, right)
+const QUIET: &str = "the path of a quiet file, beginning at the folder of this one";
+
+fn path_fits(path: &str) -> bool {
+    (1..MOST_PATH).contains(&path.len()) && !path.contains(char::is_control)
 }
 
 fn hand(axis: At<String>, mut table: Table, log: &mut Log) -> RawHand {
-    table.need("control", "lx, ly, rx or ry".to_owned(), "\"rx\"");
+    if !table.has("inch") {
+        table.need("control", SOURCES.to_owned(), "\"rx\"");
+    }
     table.need("gears", gears_text(None), "[\"0.5 deg/s\", \"3 deg/s\"]");
     let gears = gears(&mut table, log);
     // The first gear tells the unit of the axis; the rig is asked later whether it agrees.
@@ -96,7 +103,9 @@ fn hand(axis: At<String>, mut table: Table, log: &mut Log) -> RawHand {
     let raw = RawHand {
         axis,
         rig: table.text("rig", "the id of a rig", rig_fits, log),
-        control: control(&mut table, log),
+        control: controls::source(&mut table, log),
+        fine: controls::fine(&mut table, log),
+        inch: inch(&mut table, unit, log),
         invert: table.flag("invert", log),
         deadband: table.quantity("deadband", &DEADBAND, None, log),
         saturation: table.quantity("saturation", &SATURATION, None, log),
@@ -112,6 +121,7 @@ fn hand(axis: At<String>, mut table: Table, log: &mut Log) -> RawHand {
         half: table.quantity("half", &HALF, None, log),
         gears,
         ceiling: table.quantity("ceiling", &SPEED, unit, log),
+        framing: table.quantity("framing", &SPEED, unit, log),
         gain: table.quantity("gain", &HANDS, None, log),
         lose: table.quantity("lose", &HANDS, None, log),
     };
@@ -119,27 +129,23 @@ fn hand(axis: At<String>, mut table: Table, log: &mut Log) -> RawHand {
     raw
 }
 
-/// A stick direction. The triggers are known words with a reason against them: one pushes its axis
-/// one way only, and could never bring it back.
-fn control(table: &mut Table, log: &mut Log) -> Field<Control> {
-    let words = Control::ALL.map(|control| (control.name(), control));
-    let (sticks, triggers) = words.split_at(4);
-    let label = table.label("control");
-    if let Some(value) = table.any("control")
-        && let Some(text) = value.get_ref().as_str()
-        && triggers.iter().any(|(name, _)| *name == text)
-    {
-        log.push(
-            Problem::at(value.span(), format!("{label} is a trigger"))
-                .found(format!("\"{text}\""))
-                .allowed(
-                    "lx, ly, rx or ry: a trigger pushes one way only, the axis could not come back",
-                )
-                .mend("choose a stick direction"),
-        );
-        return Field::Bad;
-    }
-    table.word("control", sticks, log)
+fn inch(table: &mut Table, unit: Option<Unit>, log: &mut Log) -> Field<RawInch> {
+    let example = "{ step = \"0.1 deg\", creep = \"0.3 deg/s\" }";
+    let at = match table.table("inch", example, log) {
+        Field::Absent => return Field::Absent,
+        Field::Bad => return Field::Bad,
+        Field::Got(at) => at,
+    };
+    let mut inner = at.value;
+    let like = |bound: &super::defaults::Bound| format!("\"{}\"", bound.example(unit));
+    inner.need("step", STEP.text(unit), &like(&STEP));
+    inner.need("creep", SPEED.text(unit), &like(&SPEED));
+    let raw = RawInch {
+        step: inner.quantity("step", &STEP, unit, log),
+        creep: inner.quantity("creep", &SPEED, unit, log),
+    };
+    inner.end(log);
+    got(raw, at.span)
 }
 
 fn gears_text(unit: Option<Unit>) -> String {
@@ -185,42 +191,5 @@ fn gears(table: &mut Table, log: &mut Log) -> Field<Vec<At<Quantity>>> {
     match speeds.len() == list.len() {
         true => got(speeds, value.span()),
         false => Field::Bad,
-    }
-}
-
-fn buttons(top: &mut Table, log: &mut Log) -> RawButtons {
-    let mut table = match top.table(
-        "buttons",
-        "a line [buttons], and the bindings below it",
-        log,
-    ) {
-        Field::Got(at) => at.value,
-        Field::Absent => return RawButtons::all(|| Field::Absent, || Field::Absent),
-        Field::Bad => return RawButtons::all(|| Field::Bad, || Field::Bad),
-    };
-    let names = Button::ALL.map(|button| (button.name(), button));
-    let mut or_none = names.map(|(name, button)| (name, Some(button))).to_vec();
-    or_none.push(("none", None));
-    let raw = RawButtons {
-        stop: table.word("stop", &names, log),
-        release: table.word("release", &names, log),
-        gear_up: table.word("gear_up", &or_none, log),
-        gear_down: table.word("gear_down", &or_none, log),
-    };
-    table.end(log);
-    raw
-}
-
-impl RawButtons {
-    fn all(
-        bound: impl Fn() -> Field<Button>,
-        free: impl Fn() -> Field<Option<Button>>,
-    ) -> RawButtons {
-        RawButtons {
-            stop: bound(),
-            release: bound(),
-            gear_up: free(),
-            gear_down: free(),
-        }
     }
 }

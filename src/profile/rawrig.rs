@@ -1,10 +1,11 @@
 //! A rig file as written: each value read by itself, with its place.
 
 use super::defaults::{
-    ACCEL, BAUD, DELAY, JERK, MOST_ABOUT, MOST_ID, MOST_NAME, MOST_PATH, POSITION, SCALE, SPEED,
-    WATCHDOG,
+    ACCEL, BAUD, DELAY, JERK, MOST_ABOUT, MOST_ID, MOST_NAME, MOST_PATH, POSITION, REACH, SCALE,
+    SPEED, WATCHDOG,
 };
 use super::document::{self, Kind};
+use super::drive::{self, RawDrive};
 use super::field::{At, Field};
 use super::problem::{Log, Problem, short};
 use super::quantity::Quantity;
@@ -34,6 +35,9 @@ pub(super) struct RawAxis {
     pub(super) speed: Field<Quantity>,
     pub(super) normal: Field<RawSet>,
     pub(super) stop: Field<RawStop>,
+    pub(super) reach: Field<Quantity>,
+    pub(super) enable: Field<bool>,
+    pub(super) drive: Field<RawDrive>,
 }
 
 #[derive(Clone)]
@@ -206,6 +210,9 @@ fn axis(name: At<String>, mut table: Table, log: &mut Log) -> RawAxis {
         speed: table.quantity("speed", &SPEED, unit, log),
         normal: set_of("normal", &mut table, unit, log),
         stop: stop(&mut table, unit, log),
+        reach: table.quantity("reach", &REACH, Some(Unit::Mm), log),
+        enable: table.flag("enable", log),
+        drive: drive::read(&mut table, unit, log),
     };
     table.end(log);
     raw
