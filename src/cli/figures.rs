@@ -238,54 +238,57 @@ fn scaling(axis: &Axis, hand: &Hand, gear: u8, mode: In) -> Scaling {
 
 /// The figures as text of at most 80 columns.
 pub fn text(operator: &Operator, rig: &RigFile, figures: &[AxisFigures]) -> String {
+    let (name, id) = (&operator.name, &rig.rig.id);
     let mut out = format!(
-        "\"{}\" on rig \"{}\", full stick in unit/s; reduced is that of one axis by itself:\n",
-        operator.name, rig.rig.id
+        "\"{name}\" on \"{id}\": speed of a full stick, and the ceiling that makes it so\n"
     );
-    out.push_str("  axis              gear  full stick           quiet     reduced\n");
     for axis in figures {
-        for (index, gear) in axis.gears.iter().enumerate() {
-            let name = match index {
-                0 => format!("{} ({})", axis.axis, axis.unit),
-                _ => String::new(),
-            };
-            out.push_str(&format!(
-                "  {name:16}  {:4}  {:<9} {:9}  {:<8}  {:<8}\n",
-                gear.gear,
-                figure(gear.full.speed),
-                gear.full.by,
-                figure(gear.quiet.speed),
-                figure(gear.reduced.speed),
-            ));
-        }
-        let (unit, top) = (axis.unit, figure(axis.top_speed));
-        let way = |stop: &StopFigures| {
-            format!(
-                "{} s and {} {unit}",
-                figure(stop.seconds),
-                figure(stop.distance)
-            )
-        };
-        out.push_str(&format!(
-            "    from {top} {unit}/s: stop in {}; by watchdog in {}\n",
-            way(&axis.stop),
-            way(&axis.watchdog)
-        ));
-        if let Some(motor) = axis.motor {
-            out.push_str(&format!(
-                "    motor then: {} full steps/s, {} pulses/s\n",
-                figure(motor.full_steps_hz),
-                figure(motor.pulses_hz)
-            ));
-        }
+        out.push_str(&axis.text());
     }
     let ms = |nanos: u64| nanos as f64 / 1e6;
     out.push_str(&format!(
-        "  A stop begins {} ms after its frame left; the watchdog waits {} ms more.\n",
+        "  Stops are by the stop set, the worst there can be, and begin {} ms after\n  \
+         their frame left; the watchdog first waits {} ms for a frame. Reduced speed\n  \
+         is that of one axis by itself.\n",
         ms(rig.rig.delay.0),
         ms(rig.rig.watchdog.0)
     ));
     out
+}
+
+impl AxisFigures {
+    fn text(&self) -> String {
+        let unit = self.unit;
+        let head = format!("{}, in {unit}/s", self.axis);
+        let mut out = columns(&head, ["full stick", "in quiet", "in reduced"]);
+        for gear in &self.gears {
+            let label = format!("  gear {}", gear.gear);
+            let cells = [gear.full, gear.quiet, gear.reduced]
+                .map(|full| format!("{} {}", figure(full.speed), full.by));
+            out.push_str(&columns(&label, cells.each_ref().map(String::as_str)));
+        }
+        let way = |stop: &StopFigures| {
+            let (seconds, distance) = (figure(stop.seconds), figure(stop.distance));
+            format!("{seconds} s, {distance} {unit}")
+        };
+        let top = figure(self.top_speed);
+        let watchdog = format!("by watchdog {}", way(&self.watchdog));
+        let label = format!("  stop from {top}");
+        out.push_str(&columns(&label, [&way(&self.stop), &watchdog, ""]));
+        if let Some(motor) = self.motor {
+            let (full, pulses) = (figure(motor.full_steps_hz), figure(motor.pulses_hz));
+            let (full, pulses) = (format!("{full} full steps/s"), format!("{pulses} pulses/s"));
+            out.push_str(&columns(&format!("  motor at {top}"), [&full, &pulses, ""]));
+        }
+        out
+    }
+}
+
+/// A line with a label and three columns.
+fn columns(label: &str, cells: [&str; 3]) -> String {
+    let [one, two, three] = cells;
+    let line = format!("  {label:22} {one:20} {two:20} {three}");
+    format!("{}\n", line.trim_end())
 }
 
 /// Three digits that count.

@@ -17,10 +17,14 @@ pub struct Row {
     pub does: String,
 }
 
-/// Everything the profile binds: sticks and triggers first, then presses.
+/// Everything the profile binds: the stop first, then sticks and triggers, then other presses.
 pub fn rows(file: &OperatorFile) -> Vec<Row> {
     let mut rows = Vec::new();
     let mut add = |control: String, does: String| rows.push(Row { control, does });
+    let stops = |binding: &&Binding| binding.action == Action::Stop;
+    for stop in file.bindings.iter().filter(stops) {
+        add(press_text(stop.press), done(file, stop));
+    }
     for hand in &file.hands {
         if let Some(source) = hand.control {
             add(source_text(source), drives(hand));
@@ -50,7 +54,7 @@ pub fn rows(file: &OperatorFile) -> Vec<Row> {
         let does = "held down: lets axes move that ask for it".to_owned();
         add(enable_name(enable).to_owned(), does);
     }
-    for binding in file.bindings.iter() {
+    for binding in file.bindings.iter().filter(|binding| !stops(binding)) {
         add(press_text(binding.press), done(file, binding));
     }
     rows
@@ -133,7 +137,7 @@ fn done(file: &OperatorFile, binding: &Binding) -> String {
 
 fn mode(name: &str, means: &str, press: Press) -> String {
     match press {
-        Press::Tap(_) => format!("{name} on ({means}); kept down for 0.6 s: off"),
+        Press::Tap(_) => format!("{name} on ({means}); keep it down: off"),
         Press::Held(_) | Press::With { .. } => format!("{name} on, and off again ({means})"),
     }
 }

@@ -3,7 +3,7 @@
 //! Bounds without a source are our own: wide enough for any rig or hand we can think of, narrow
 //! enough to catch a slipped digit or a wrong unit.
 
-use super::quantity::Dimension;
+use super::quantity::{Dimension, with_unit};
 use stillhand_engine::bindings::Press;
 use stillhand_engine::input::Button;
 use stillhand_engine::rig::Mount;
@@ -36,7 +36,8 @@ impl Bound {
             kind => (1.0, kind.units(axis)),
         };
         let (low, high) = (self.low / scale, self.high / scale);
-        format!("{} from {low} to {high} {units}: {}", self.noun, self.why)
+        let high = with_unit(high, &units);
+        format!("{} from {low} to {high}: {}", self.noun, self.why)
     }
 
     /// A usual value for an axis in `axis`.

@@ -54,10 +54,12 @@ pub(super) fn read(top: &mut Table, log: &mut Log) -> RawGroups {
         );
         return RawGroups::Bad;
     }
-    let groups: Option<Vec<RawGroup>> = entries
+    // Each of these reports what it finds; none may keep another from being looked at.
+    let groups: Vec<Option<RawGroup>> = entries
         .into_iter()
         .map(|(name, value)| group(name, value, log))
         .collect();
+    let groups: Option<Vec<RawGroup>> = groups.into_iter().collect();
     groups.map_or(RawGroups::Bad, RawGroups::Named)
 }
 

@@ -42,7 +42,14 @@ pub(super) fn press(
     if or_none && text == "none" {
         return got(None, value.span());
     }
-    match parse(text) {
+    let parsed = match text {
+        "none" => Err((
+            "can't be left unbound",
+            "choose a press, or take the line out for the usual one".to_owned(),
+        )),
+        text => parse(text),
+    };
+    match parsed {
         Ok(press) => got(Some(press), value.span()),
         Err((what, mend)) => {
             log.push(

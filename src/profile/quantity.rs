@@ -139,7 +139,15 @@ impl Quantity {
 
     /// As files write it.
     pub(super) fn text(&self) -> String {
-        format!("{} {}", self.number, self.symbol.text)
+        with_unit(self.number, self.symbol.text)
+    }
+}
+
+/// A number and its unit as files write them: `12 deg/s`, but `40:1`.
+pub(super) fn with_unit(number: impl std::fmt::Display, unit: &str) -> String {
+    match unit.starts_with(':') {
+        true => format!("{number}{unit}"),
+        false => format!("{number} {unit}"),
     }
 }
 
