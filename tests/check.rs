@@ -120,6 +120,44 @@ fn full_sticks_are_those_of_the_engine() {
     }
 }
 
+/// Speeds that depend on each other: a radial stick with a common speed, a framing ceiling, and a
+/// scale so fine that the line's numbers end.
+#[test]
+fn ceilings_that_meet_are_those_of_the_engine() {
+    let fine = builtin::BENCH_RIG
+        .text
+        .replace("scale = \"80 counts/mm\"", "scale = \"20000 counts/mm\"");
+    let rig = load_rig(&Source::new("fine.toml", fine)).unwrap();
+    let text = "[operator]\nname = \"x\"\nright_stick = \"radial\"\ncommon_speed = true\n\
+        [axis.pan]\ncontrol = \"rx\"\ngears = [\"5 deg/s\"]\n\
+        [axis.tilt]\ncontrol = \"ry\"\ngears = [\"9 deg/s\", \"12 deg/s\"]\nceiling = \"4 deg/s\"\n\
+        [axis.slide]\ncontrol = \"lx\"\ngears = [\"90 mm/s\", \"200 mm/s\"]\nframing = \"150 mm/s\"\n";
+    let operator = resolved(text, &rig);
+    let told = figures(&rig, &operator);
+    let full = |axis: usize, gear: usize| {
+        (
+            told[axis].gears[gear].full.speed,
+            told[axis].gears[gear].full.by,
+        )
+    };
+    assert_eq!([full(0, 0), full(1, 0)], [(4.0, "operator"); 2]);
+    assert_eq!(full(2, 0), (90.0, "gear"));
+    // 2,097,151 counts/s at 20,000 counts/mm, below the 150 mm/s of the picture.
+    assert_eq!(full(2, 1), (2_097_151.0 / 20_000.0, "link"));
+    // 10 deg/s, 50 mm/s, and 250 mm/s at the reach of a metre.
+    let reduced = [0, 1, 2].map(|axis: usize| told[axis].gears[1].reduced.speed);
+    assert_eq!(reduced, [4.0, 4.0, 50.0]);
+    for gear in 0..2u8 {
+        let mut operator = operator.clone();
+        operator.first_gear = gear;
+        for quiet in [false, true] {
+            operator.starts_quiet = quiet;
+            // The engine tells what a full stick asks for; the link clips it afterwards.
+            compare(&rig, &operator, &told[..2], (gear, quiet), &builtin::TALK);
+        }
+    }
+}
+
 fn compare(
     rig: &RigFile,
     operator: &Operator,
