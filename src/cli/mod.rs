@@ -75,7 +75,7 @@ enum Command {
 
 #[derive(Debug, clap::Args)]
 struct CheckArgs {
-    /// Rig files, operator profiles, quiet files; with exactly one rig the others are checked against it
+    /// Rig files, profiles, quiet files; with exactly one rig the others are checked against it
     #[arg(required = true, value_name = "FILE")]
     files: Vec<PathBuf>,
     /// Answer in JSON
