@@ -116,19 +116,23 @@ fn every_file_shown_is_good() {
     let page = readme();
     let mut rigs = vec![load_rig(&builtin::BENCH_RIG.source()).unwrap().rig];
     let mut operators = Vec::new();
+    let mut quiets = Vec::new();
     for text in blocks(&page, "toml") {
         let source = Source::new("README.md", text);
         let bad = |problems: stillhand::profile::Problems| -> String { problems.render(false) };
         match Kind::of(&source).map_err(bad).unwrap() {
             Kind::Rig => rigs.push(load_rig(&source).map_err(bad).unwrap().rig),
             Kind::Operator => operators.push(load_operator(&source).map_err(bad).unwrap()),
-            Kind::Quiet => drop(load_quiet(&source).map_err(bad).unwrap()),
+            Kind::Quiet => quiets.push(load_quiet(&source).map_err(bad).unwrap()),
         }
     }
     assert!(
-        rigs.len() > 1 && !operators.is_empty(),
+        rigs.len() > 1 && !operators.is_empty() && !quiets.is_empty(),
         "no files are shown"
     );
+    for quiet in &quiets {
+        assert!(quiet.fits(&rigs).is_ok(), "{}", quiet.summary());
+    }
     for rig in &rigs {
         for operator in &operators {
             let resolved = operator.resolve(std::slice::from_ref(rig));

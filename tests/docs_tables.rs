@@ -9,7 +9,7 @@ use stillhand::cli::{screen, summary::Summary, words};
 use stillhand::link::session::Standing;
 use stillhand::link::traffic::Traffic;
 use stillhand::profile::defaults::{self as d, Bound};
-use stillhand::profile::{builtin, load_operator, load_rig};
+use stillhand::profile::{Source, builtin, load_operator, load_quiet, load_rig, press_text};
 use stillhand::shell::drive::{Record, Shared};
 use stillhand::shell::realtime::Punctuality;
 use stillhand::shell::stats::{AxisRecord, Lateness};
@@ -66,7 +66,7 @@ fn defaults_are_those_of_the_code() {
     let page = readme();
     let s = |ms: f64| format!("{} s", ms / 1e3);
     let percent = |share: f64| format!("{share} %");
-    let word = |button: Button| format!("`\"{}\"`", button.name());
+    let word = |press| format!("`\"{}\"`", press_text(press));
     let axis = "axis.NAME";
     for (kind, name, default) in [
         ("rig", "baud", d::BAUD_DEFAULT.to_string()),
@@ -80,6 +80,7 @@ fn defaults_are_those_of_the_code() {
             percent(d::HALF_OF_LINEAR) + " if linear, else needed",
         ),
         (axis, "gain", s(d::GAIN_DEFAULT)),
+        (axis, "reach", format!("{} mm", d::REACH_DEFAULT)),
         (axis, "lose", s(d::LOSE_DEFAULT)),
         ("buttons", "stop", word(d::STOP_DEFAULT)),
         ("buttons", "release", word(d::RELEASE_DEFAULT)),
@@ -94,7 +95,7 @@ fn defaults_are_those_of_the_code() {
 fn bounds_and_their_reasons_are_those_of_the_code() {
     let page = readme();
     let axis = "axis.NAME";
-    let bounds: [(&str, &str, &str, &Bound); 13] = [
+    let bounds: [(&str, &str, &str, &Bound); 19] = [
         ("rig", "delay", "ms", &d::DELAY),
         ("rig", "watchdog", "ms", &d::WATCHDOG),
         (axis, "scale", "counts/deg", &d::SCALE),
@@ -108,6 +109,12 @@ fn bounds_and_their_reasons_are_those_of_the_code() {
         (axis, "gears", "deg/s", &d::SPEED),
         (axis, "ceiling", "deg/s", &d::SPEED),
         ("operator", "wedge", "deg", &d::WEDGE),
+        (axis, "framing", "deg/s", &d::SPEED),
+        (axis, "fine", "%", &d::FINE),
+        (axis, "inch", "deg", &d::STEP),
+        (axis, "reach", "mm", &d::REACH),
+        ("speed_trigger", "let_go", "%", &d::SPEED_SHARE),
+        ("speed_trigger", "pulled", "%", &d::SPEED_SHARE),
     ];
     for (kind, name, unit, bound) in bounds {
         let scale = if unit == "s" { 1e3 } else { 1.0 };
@@ -115,7 +122,8 @@ fn bounds_and_their_reasons_are_those_of_the_code() {
         let text = key(&page, kind, name).1;
         assert!(text.contains(&range), "{name}: {range}\n{text}");
         // A speed's reason is given once, with the rig's.
-        let told = matches!(name, "gears" | "ceiling") || text.contains(bound.why);
+        let again = matches!(name, "gears" | "ceiling" | "framing" | "pulled");
+        let told = again || text.contains(bound.why);
         assert!(told, "{name}: {}\n{text}", bound.why);
     }
     let jerk = format!("`jerk` {} to {} deg/s^3", d::JERK.low, d::JERK.high);
@@ -125,6 +133,26 @@ fn bounds_and_their_reasons_are_those_of_the_code() {
             axis,
             "lose",
             format!("{} to {} s", d::HANDS.low / 1e3, d::HANDS.high / 1e3),
+        ),
+        (
+            axis,
+            "drive",
+            format!("`gear` {} to {}:1", d::GEARING.low, d::GEARING.high),
+        ),
+        (
+            axis,
+            "drive",
+            format!("`lead`, {} to {} mm", d::LEAD.low, d::LEAD.high),
+        ),
+        (
+            axis,
+            "drive",
+            format!("`steps` {} to {}", d::STEPS.0, d::STEPS.1),
+        ),
+        (
+            axis,
+            "drive",
+            format!("`microsteps` {} to {}", d::MICROSTEPS.0, d::MICROSTEPS.1),
         ),
         ("rig", "baud", format!("{} to {}", d::BAUD.0, d::BAUD.1)),
         ("rig", "id", format!("1 to {} printable", d::MOST_ID)),
@@ -143,6 +171,63 @@ fn bounds_and_their_reasons_are_those_of_the_code() {
         let text = key(&page, kind, name).1;
         assert!(text.contains(&says), "{name}: {says}\n{text}");
     }
+}
+
+/// The keys a table of a file may have, as the reader lists them where it meets one it does not
+/// know.
+fn keys(text: &str, load: impl Fn(&Source) -> Option<stillhand::profile::Problems>) -> Vec<String> {
+    let problems = load(&Source::new("file", text)).expect("an unknown key");
+    let unknown = |p: &&stillhand::profile::Problem| p.found == "`zzzzzzzz`";
+    let problem = problems.list().iter().find(unknown).expect("refused");
+    let allowed = problem.allowed.replace(" or ", ", ");
+    allowed.split(", ").map(str::to_owned).collect()
+}
+
+#[test]
+fn every_key_of_the_files_is_explained() {
+    let page = readme();
+    let rows = |heading: &str| -> BTreeSet<String> {
+        let cells = table(&page, heading).into_iter().map(|row| row[0].clone());
+        let names = cells.flat_map(|cell| cell.split(", ").map(str::to_owned).collect::<Vec<_>>());
+        names
+            .map(|name| name.trim_matches('`').to_owned())
+            .collect()
+    };
+    let rig = |s: &Source| load_rig(s).err();
+    let hands = |s: &Source| load_operator(s).err();
+    let quiet = |s: &Source| load_quiet(s).err();
+    let z = "zzzzzzzz = 1\n";
+    let set = |list: Vec<Vec<String>>| list.concat().into_iter().collect::<BTreeSet<String>>();
+    for (heading, list) in [
+        ("rig", vec![keys(&format!("[rig]\n{z}"), rig)]),
+        ("operator", vec![keys(&format!("[operator]\n{z}"), hands)]),
+        (
+            "buttons",
+            vec![keys(&format!("[operator]\n[buttons]\n{z}"), hands)],
+        ),
+        (
+            "speed_trigger",
+            vec![keys(&format!("[operator]\n[speed_trigger]\n{z}"), hands)],
+        ),
+        (
+            "axis.NAME",
+            vec![
+                keys(&format!("[rig]\n[axis.pan]\n{z}"), rig),
+                keys(&format!("[operator]\n[axis.pan]\n{z}"), hands),
+            ],
+        ),
+    ] {
+        assert_eq!(
+            rows(&format!("key in `[{heading}]`")),
+            set(list),
+            "{heading}"
+        );
+    }
+    let list = vec![
+        keys(&format!("[quiet]\n{z}"), quiet),
+        keys(&format!("[quiet]\n[axis.pan]\n{z}"), quiet),
+    ];
+    assert_eq!(rows("key in a quiet file"), set(list));
 }
 
 #[test]

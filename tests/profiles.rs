@@ -5,7 +5,7 @@ use proptest::test_runner::{Config, TestRunner};
 use std::fs;
 use std::path::PathBuf;
 use stillhand::cli::check::{Form, check};
-use stillhand::profile::{Kind, Problems, Source, builtin, load_operator, load_rig};
+use stillhand::profile::{Kind, Problems, Source, builtin, load_operator, load_quiet, load_rig};
 use stillhand_engine::bindings::{Action, Binding, Press};
 use stillhand_engine::input::{Button, Control};
 use stillhand_engine::operator::{self as hand, StickShape};
@@ -15,17 +15,17 @@ const BENCH: &str = "profiles/bench.toml";
 
 fn shipped() -> Vec<PathBuf> {
     let names = ["bench", "talk", "concert", "instruments"];
-    names
-        .iter()
-        .map(|n| format!("profiles/{n}.toml").into())
-        .collect()
+    let names = names.iter().chain(&["jib", "jib-hands", "jib-quiet"]);
+    names.map(|n| format!("profiles/{n}.toml").into()).collect()
 }
 
 #[test]
 fn every_shipped_file_is_good_and_says_what_it_is() {
     let outcome = check(&shipped(), Form::Plain);
+    let said = |line: &&str| line.starts_with("profiles/") && !line.contains("jib");
+    let said: Vec<&str> = outcome.text.lines().filter(said).collect();
     assert_eq!(
-        outcome.text,
+        said.join("\n") + "\n",
         "profiles/bench.toml: rig \"bench\" on sim: pan -170..170 deg, tilt -60..60 deg, slide 0..1200 mm\n\
          profiles/talk.toml: operator \"talk\": pan rx, tilt ry, slide lx; 3 gears\n\
          profiles/concert.toml: operator \"concert\": pan rx, tilt ry, slide lx; 3 gears\n\
@@ -84,7 +84,8 @@ fn the_shipped_operators_are_three_different_hands() {
     assert_eq!(times, [(0.8, 0.7), (0.25, 0.25), (0.5, 0.35)]);
     for operator in &operators {
         let controls: Vec<_> = operator.hands.iter().map(|hand| hand.control).collect();
-        let sticks = [Control::Rx, Control::Ry, Control::Lx].map(|c| Some(hand::Source::Stick(c)));
+        let sticks =
+            [Control::Rx, Control::Ry, Control::Lx].map(|c| Some(operator::Source::Stick(c)));
         assert_eq!(controls, sticks);
         let axes: Vec<u8> = operator.hands.iter().map(|hand| hand.axis).collect();
         assert_eq!(axes, [0, 1, 2]);
@@ -104,6 +105,31 @@ fn the_shipped_operators_are_three_different_hands() {
     assert_ne!(operators[0].hands[0].curve, operators[1].hands[0].curve);
     assert_ne!(operators[0].hands[0].curve, operators[2].hands[0].curve);
     assert_ne!(operators[0].hands[0].throw, operators[1].hands[0].throw);
+    let binds = |o: usize, wanted: fn(Action) -> bool| {
+        operators[o].bindings.iter().any(|b| wanted(b.action))
+    };
+    let only = |wanted| [0, 1, 2].map(|o| binds(o, wanted));
+    assert_eq!(only(|a| a == Action::Sustain), [true, false, false]);
+    assert_eq!(
+        only(|a| matches!(a, Action::Inch { .. })),
+        [false, false, true]
+    );
+    let speed = operators.each_ref().map(|o| o.speed_trigger.is_some());
+    assert_eq!(speed, [false, true, false]);
+    let fine = operators
+        .each_ref()
+        .map(|o| o.hands.iter().any(|hand| hand.fine.is_some()));
+    assert_eq!(fine, [false, true, false]);
+    let radial = operators
+        .each_ref()
+        .map(|o| matches!(o.sticks.right, StickShape::Radial { .. }));
+    assert_eq!(radial, [false, false, true]);
+    assert!(operators.iter().all(|o| !o.starts_quiet));
+    let named = builtin::OPERATORS.map(|file| load_operator(&file.source()).unwrap().quiet);
+    assert!(
+        named.iter().all(Option::is_none),
+        "a built-in has no folder"
+    );
 }
 
 #[test]
@@ -271,8 +297,12 @@ fn read_any_way(text: &str) {
     let source = Source::new("any.toml", text);
     let rig = load_rig(&source).map(drop);
     let operator = load_operator(&source).map(drop);
+    let quiet = load_quiet(&source).map(drop);
     let kind = Kind::of(&source).map(drop);
-    for problems in [rig, operator, kind].into_iter().filter_map(Result::err) {
+    for problems in [rig, operator, quiet, kind]
+        .into_iter()
+        .filter_map(Result::err)
+    {
         inside(&problems, text);
     }
 }
@@ -326,6 +356,10 @@ fn mutation() -> impl Strategy<Value = (usize, usize, String)> {
         "[axis.pan]\n",
         "[rig]\n",
         "[operator]\n",
+        "[quiet]\n",
+        "[buttons.inch]\n",
+        "hold ",
+        " + ",
         "deg/s",
         " mm",
         "%",
@@ -347,14 +381,11 @@ fn mutation() -> impl Strategy<Value = (usize, usize, String)> {
 
 #[test]
 fn no_mutation_of_a_shipped_file_panics_or_points_outside() {
-    let files = [
-        builtin::BENCH_RIG,
-        builtin::TALK,
-        builtin::CONCERT,
-        builtin::INSTRUMENTS,
-    ];
+    let texts = shipped()
+        .into_iter()
+        .map(|path| fs::read_to_string(path).unwrap());
     let cases = (
-        prop::sample::select(files.to_vec()),
+        prop::sample::select(texts.collect::<Vec<String>>()),
         prop::collection::vec(mutation(), 1..6),
     );
     let mut runner = TestRunner::new(Config {
@@ -362,8 +393,7 @@ fn no_mutation_of_a_shipped_file_panics_or_points_outside() {
         failure_persistence: None,
         ..Config::default()
     });
-    let done = runner.run(&cases, |(file, mutations)| {
-        let mut text = file.text.to_owned();
+    let done = runner.run(&cases, |(mut text, mutations)| {
         for (place, cut, piece) in mutations {
             let boundary = |at: usize| (at..=text.len()).find(|&at| text.is_char_boundary(at));
             let start = boundary(text.len() * place / 1000).unwrap();

@@ -1,12 +1,13 @@
 //! `stillhand check FILE...`: every problem in every file, before anything moves.
 
-use super::{bindings, files};
+use super::figures::{self, AxisFigures};
+use super::{files, wall};
 use crate::profile::{
     Kind, OperatorFile, Problems, QuietFile, RigFile, Row, Source, load_operator, load_quiet,
     load_rig,
 };
 use serde::Serialize;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// How to answer.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -28,8 +29,9 @@ pub struct Outcome {
     pub exit: u8,
 }
 
-/// Checks every file by itself and, if exactly one rig file is among them, each operator profile
-/// against that rig. Files are told apart by their top table.
+/// Checks every file by itself, an operator profile together with the quiet file it names; and, if
+/// exactly one rig file is among them, all others against that rig. Files are told apart by their
+/// top table.
 pub fn check(paths: &[PathBuf], form: Form) -> Outcome {
     let mut checked: Vec<Checked> = paths.iter().map(|path| one(path)).collect();
     let notes = cross_check(&mut checked);
@@ -46,52 +48,76 @@ pub fn check(paths: &[PathBuf], form: Form) -> Outcome {
 }
 
 enum Checked {
-    Rig(String, RigFile),
-    Operator(String, Box<OperatorFile>),
+    Rig(String, Box<RigFile>),
+    Operator(String, Box<Operated>),
     Quiet(String, QuietFile),
     Bad(Bad),
 }
 
+/// A good profile with what belongs to it.
+struct Operated {
+    file: OperatorFile,
+    quiet: Option<QuietFile>,
+    /// What it comes to on the rig, as text and as figures; none without a rig.
+    figures: Option<(String, Vec<AxisFigures>)>,
+}
+
 struct Bad {
+    name: String,
     kind: Option<Kind>,
     problems: Problems,
 }
 
-fn one(path: &std::path::Path) -> Checked {
-    let bad = |kind| move |problems| Checked::Bad(Bad { kind, problems });
-    // What is wrong may be in the quiet file that a profile names.
-    let named = |problems: Problems| bad(Kind::of(problems.source()).ok())(problems);
+fn one(path: &Path) -> Checked {
+    let bad = |kind: Option<Kind>, problems: Problems| {
+        let name = path.display().to_string();
+        Checked::Bad(Bad {
+            name,
+            kind,
+            problems,
+        })
+    };
     let source = match files::read(path) {
         Ok(source) => source,
-        Err(problems) => return bad(None)(problems),
+        Err(problems) => return bad(None, problems),
     };
-    let Source { name, .. } = &source;
-    match Kind::of(&source) {
-        Err(problems) => bad(None)(problems),
-        Ok(Kind::Rig) => load_rig(&source)
-            .map_or_else(bad(Some(Kind::Rig)), |rig| Checked::Rig(name.clone(), rig)),
-        Ok(Kind::Operator) => load_operator(&source)
-            .and_then(|operator| files::with_quiet(operator, path))
-            .map_or_else(named, |operator| {
-                Checked::Operator(name.clone(), Box::new(operator))
-            }),
-        Ok(Kind::Quiet) => load_quiet(&source).map_or_else(bad(Some(Kind::Quiet)), |quiet| {
-            Checked::Quiet(name.clone(), quiet)
-        }),
-    }
+    let kind = match Kind::of(&source) {
+        Ok(kind) => kind,
+        Err(problems) => return bad(None, problems),
+    };
+    let name = source.name.clone();
+    let checked = match kind {
+        Kind::Rig => load_rig(&source).map(|rig| Checked::Rig(name, Box::new(rig))),
+        Kind::Quiet => load_quiet(&source).map(|quiet| Checked::Quiet(name, quiet)),
+        Kind::Operator => {
+            operated(&source, path).map(|operated| Checked::Operator(name, Box::new(operated)))
+        }
+    };
+    checked.unwrap_or_else(|problems| bad(Some(kind), problems))
 }
 
-/// Holds the operators against the rig, and says in words when that can't be done.
+fn operated(source: &Source, path: &Path) -> Result<Operated, Problems> {
+    let file = load_operator(source)?;
+    let quiet = files::read_quiet(&file, Some(path))?;
+    Ok(Operated {
+        file,
+        quiet,
+        figures: None,
+    })
+}
+
+/// Holds the operators and quiet files against the rig, and says in words when that can't be done.
 fn cross_check(checked: &mut [Checked]) -> Vec<String> {
-    let is = |file: &Checked, wanted: Kind| match file {
-        Checked::Rig(..) => wanted == Kind::Rig,
-        Checked::Operator(..) => wanted == Kind::Operator,
-        Checked::Quiet(..) => wanted == Kind::Quiet,
-        Checked::Bad(bad) => bad.kind == Some(wanted),
+    let kind = |file: &Checked| match file {
+        Checked::Rig(..) => Some(Kind::Rig),
+        Checked::Operator(..) => Some(Kind::Operator),
+        Checked::Quiet(..) => Some(Kind::Quiet),
+        Checked::Bad(bad) => bad.kind,
     };
-    let rigs = checked.iter().filter(|file| is(file, Kind::Rig)).count();
-    let held = |file: &Checked| is(file, Kind::Operator) || is(file, Kind::Quiet);
-    if !checked.iter().any(held) {
+    let is_rig = |file: &&Checked| kind(file) == Some(Kind::Rig);
+    let rigs = checked.iter().filter(is_rig).count();
+    let needs_rig = |file: &Checked| matches!(kind(file), Some(Kind::Operator | Kind::Quiet));
+    if !checked.iter().any(needs_rig) {
         return Vec::new();
     }
     let not = |why: String| vec![format!("axes were not checked against a rig: {why}")];
@@ -101,25 +127,37 @@ fn cross_check(checked: &mut [Checked]) -> Vec<String> {
         more => return not(format!("{more} rig files were given, give one")),
     }
     let good = checked.iter().find_map(|file| match file {
-        Checked::Rig(_, rig) => Some(rig.rig.clone()),
+        Checked::Rig(_, rig) => Some(RigFile::clone(rig)),
         Checked::Operator(..) | Checked::Quiet(..) | Checked::Bad(_) => None,
     });
     let Some(rig) = good else {
         return not("the rig file itself has problems".to_owned());
     };
     for file in checked {
-        let rigs = std::slice::from_ref(&rig);
-        let (kind, held) = match file {
-            Checked::Operator(_, operator) => (Kind::Operator, operator.resolve(rigs).map(drop)),
-            Checked::Quiet(_, quiet) => (Kind::Quiet, quiet.fits(rigs)),
+        let (name, held) = match file {
             Checked::Rig(..) | Checked::Bad(_) => continue,
+            Checked::Operator(name, operated) => (name, on_rig(operated, &rig)),
+            Checked::Quiet(name, quiet) => (name, quiet.fits(std::slice::from_ref(&rig.rig))),
         };
         if let Err(problems) = held {
-            let kind = Some(kind);
-            *file = Checked::Bad(Bad { kind, problems });
+            *file = Checked::Bad(Bad {
+                name: std::mem::take(name),
+                kind: kind(file),
+                problems,
+            });
         }
     }
     Vec::new()
+}
+
+/// Works out what a profile comes to on the rig.
+fn on_rig(operated: &mut Operated, rig: &RigFile) -> Result<(), Problems> {
+    let rigs = std::slice::from_ref(&rig.rig);
+    let operator = operated.file.resolve_with(rigs, operated.quiet.as_ref())?;
+    let figures = figures::figures(rig, &operator);
+    let text = figures::text(&operator, rig, &figures);
+    operated.figures = Some((text, figures));
+    Ok(())
 }
 
 fn plain(checked: &[Checked], notes: &[String], colour: bool) -> String {
@@ -128,16 +166,26 @@ fn plain(checked: &[Checked], notes: &[String], colour: bool) -> String {
     let alone = checked.iter().filter(is_operator).count() == 1;
     for file in checked {
         // A blank line keeps what is said of two files apart.
-        if out.ends_with("problem\n") || out.ends_with("problems\n") {
+        let paragraph = out.ends_with("problem\n") || out.ends_with("problems\n");
+        if paragraph
+            || out
+                .lines()
+                .next_back()
+                .is_some_and(|line| line.starts_with("  "))
+        {
             out.push('\n');
         }
         match file {
             Checked::Rig(name, rig) => out.push_str(&format!("{name}: {}\n", rig.summary())),
-            Checked::Operator(name, operator) => {
-                out.push_str(&format!("{name}: {}\n", operator.summary()));
-                // Of several, the lines would only drown each other.
-                if alone {
-                    out.push_str(&bindings::table(operator));
+            Checked::Quiet(name, quiet) => {
+                out.push_str(&format!("{name}: {}\n", quiet.summary()));
+            }
+            Checked::Operator(name, operated) => {
+                out.push_str(&format!("{name}: {}\n", operated.file.summary()));
+                out.push_str(&wall::text(&wall::rows(&operated.file)));
+                if let Some((text, _)) = &operated.figures {
+                    out.push('\n');
+                    out.push_str(text);
                 }
             }
             Checked::Quiet(name, quiet) => out.push_str(&format!("{name}: {}\n", quiet.summary())),
@@ -166,50 +214,50 @@ struct Answer<'a> {
 #[derive(Serialize)]
 struct Entry<'a> {
     file: &'a str,
-    /// `rig` or `operator`; none if the file does not tell.
+    /// `rig`, `operator` or `quiet`; none if the file does not tell.
     kind: Option<&'static str>,
     ok: bool,
     /// How many problems it has; the first thousand are listed.
     problems: usize,
     /// What the file is, in one line; none if it has problems.
     summary: Option<String>,
-    /// What an operator profile binds to what.
-    bindings: Option<Vec<bindings::Line>>,
+    /// What an operator's controls and presses do.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    bindings: Option<Vec<wall::Row>>,
+    /// What an operator's axes come to on the rig, if one was given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    figures: Option<&'a [AxisFigures]>,
 }
 
 fn entry(file: &Checked) -> Entry<'_> {
+    let good = |name, kind: Kind, summary| Entry {
+        file: name,
+        kind: Some(kind.table()),
+        ok: true,
+        problems: 0,
+        summary: Some(summary),
+        bindings: None,
+        figures: None,
+    };
     match file {
-        Checked::Rig(name, rig) => Entry {
-            file: name,
-            kind: Some(Kind::Rig.table()),
-            ok: true,
-            problems: 0,
-            summary: Some(rig.summary()),
-            bindings: None,
-        },
-        Checked::Operator(name, operator) => Entry {
-            file: name,
-            kind: Some(Kind::Operator.table()),
-            ok: true,
-            problems: 0,
-            summary: Some(operator.summary()),
-            bindings: Some(bindings::lines(operator)),
-        },
-        Checked::Quiet(name, quiet) => Entry {
-            file: name,
-            kind: Some(Kind::Quiet.table()),
-            ok: true,
-            problems: 0,
-            summary: Some(quiet.summary()),
-            bindings: None,
+        Checked::Rig(name, rig) => good(name.as_str(), Kind::Rig, rig.summary()),
+        Checked::Quiet(name, quiet) => good(name.as_str(), Kind::Quiet, quiet.summary()),
+        Checked::Operator(name, operated) => Entry {
+            bindings: Some(wall::rows(&operated.file)),
+            figures: operated
+                .figures
+                .as_ref()
+                .map(|(_, figures)| figures.as_slice()),
+            ..good(name.as_str(), Kind::Operator, operated.file.summary())
         },
         Checked::Bad(bad) => Entry {
-            file: &bad.problems.source().name,
+            file: &bad.name,
             kind: bad.kind.map(Kind::table),
             ok: false,
             problems: bad.problems.count(),
             summary: None,
             bindings: None,
+            figures: None,
         },
     }
 }

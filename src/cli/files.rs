@@ -1,6 +1,6 @@
 //! Reading a file from the disk without trusting it: any path may name anything.
 
-use crate::profile::{OperatorFile, Problem, Problems, Source, load_quiet};
+use crate::profile::{OperatorFile, Problem, Problems, QuietFile, Source, load_quiet};
 use std::fs::File;
 use std::io::{ErrorKind, Read};
 use std::path::Path;
@@ -23,19 +23,24 @@ pub fn read(path: &Path) -> Result<Source, Problems> {
     }
 }
 
-/// Reads the quiet file that a profile names, if it names one; `profile` is the path of the profile,
-/// from whose folder the name counts.
+/// Reads the quiet file that a profile names, which lies beside it. `profile` is the path of the
+/// profile; without one the folder is the one the program was started in.
 ///
 /// # Errors
 ///
-/// Why there is no text, or every problem of the quiet file.
-pub fn with_quiet(operator: OperatorFile, profile: &Path) -> Result<OperatorFile, Problems> {
-    let Some(named) = operator.wants_quiet() else {
-        return Ok(operator);
+/// That it can't be read, shown where the profile names it; or every problem of the quiet file.
+pub fn read_quiet(
+    operator: &OperatorFile,
+    profile: Option<&Path>,
+) -> Result<Option<QuietFile>, Problems> {
+    let Some(name) = &operator.quiet else {
+        return Ok(None);
     };
-    let folder = profile.parent().unwrap_or(Path::new(""));
-    let source = read(&folder.join(named)).map_err(|why| operator.without_quiet(&why))?;
-    Ok(operator.with_quiet(load_quiet(&source)?))
+    let folder = profile.and_then(Path::parent).unwrap_or(Path::new(""));
+    let path = folder.join(name);
+    let text = text(&path).map_err(|problem| operator.quiet_unreadable(&problem))?;
+    let source = Source::new(path.display().to_string(), text);
+    load_quiet(&source).map(Some)
 }
 
 fn text(path: &Path) -> Result<String, Box<Problem>> {

@@ -3,11 +3,13 @@
 pub mod bench_rig;
 pub mod bindings;
 pub mod check;
+pub mod figures;
 pub mod files;
 pub mod pads;
 pub mod run;
 pub mod screen;
 pub mod summary;
+pub mod wall;
 mod watch;
 pub mod words;
 
@@ -64,7 +66,7 @@ pub struct Cli {
 enum Command {
     /// Drive a rig: pad in, shaped speeds out, until Ctrl-C
     Run(run::RunArgs),
-    /// Check rig files and operator profiles: every problem, with its place and how to mend it
+    /// Check rig files, operator profiles and quiet files: every problem, with its place and how to mend it
     Check(CheckArgs),
     /// List the pads that are plugged in, with the ID that --pad takes
     Pads(PadsArgs),
@@ -74,7 +76,7 @@ enum Command {
 
 #[derive(Debug, clap::Args)]
 struct CheckArgs {
-    /// Rig files and operator profiles; with exactly one rig the operators are checked against it
+    /// Rig files, profiles, quiet files; with exactly one rig the others are checked against it
     #[arg(required = true, value_name = "FILE")]
     files: Vec<PathBuf>,
     /// Answer in JSON

@@ -116,16 +116,17 @@ pub fn pick_rig(path: Option<&Path>) -> Result<PickedRig, Outcome> {
 
 fn pick_operator(path: Option<&Path>, rig: &RigFile) -> Result<Operator, Outcome> {
     let named = path.map_or("talk", |p| p.to_str().unwrap_or_default());
-    let file = match builtin::OPERATORS.iter().find(|b| b.name == named) {
-        Some(builtin) => profile::load_operator(&builtin.source()).map_err(bad)?,
-        None => {
-            let path = path.unwrap_or(Path::new(""));
-            let source = files::read(path).map_err(bad)?;
-            let file = profile::load_operator(&source).map_err(bad)?;
-            files::with_quiet(file, path).map_err(bad)?
-        }
+    let (source, place) = match builtin::OPERATORS.iter().find(|b| b.name == named) {
+        Some(builtin) => (builtin.source(), None),
+        None => (
+            files::read(path.unwrap_or(Path::new(""))).map_err(bad)?,
+            path,
+        ),
     };
-    file.resolve(std::slice::from_ref(&rig.rig)).map_err(bad)
+    let file = profile::load_operator(&source).map_err(bad)?;
+    let quiet = files::read_quiet(&file, place).map_err(bad)?;
+    file.resolve_with(std::slice::from_ref(&rig.rig), quiet.as_ref())
+        .map_err(bad)
 }
 
 fn bad(problems: profile::Problems) -> Outcome {

@@ -42,5 +42,5 @@ pub const INSTRUMENTS: Builtin = Builtin {
     text: include_str!("../../profiles/instruments.toml"),
 };
 
-/// All operator profiles, the default first.
+/// All built-in operator profiles, the default first.
 pub const OPERATORS: [Builtin; 3] = [TALK, CONCERT, INSTRUMENTS];

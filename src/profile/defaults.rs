@@ -3,7 +3,8 @@
 //! Bounds without a source are our own: wide enough for any rig or hand we can think of, narrow
 //! enough to catch a slipped digit or a wrong unit.
 
-use super::quantity::Dimension;
+use super::quantity::{Dimension, with_unit};
+use stillhand_engine::bindings::Press;
 use stillhand_engine::input::Button;
 use stillhand_engine::rig::Mount;
 use stillhand_engine::units::Unit;
@@ -35,7 +36,8 @@ impl Bound {
             kind => (1.0, kind.units(axis)),
         };
         let (low, high) = (self.low / scale, self.high / scale);
-        format!("{} from {low} to {high} {units}: {}", self.noun, self.why)
+        let high = with_unit(high, &units);
+        format!("{} from {low} to {high}: {}", self.noun, self.why)
     }
 
     /// A usual value for an axis in `axis`.
@@ -177,35 +179,70 @@ pub const WEDGE: Bound = Bound {
     example: ["8 deg", "8 deg"],
 };
 
-/// One step of inching.
-pub const INCH_STEP: Bound = Bound {
-    kind: Dimension::Position,
-    noun: "a step",
-    low: 0.001,
-    high: 100.0,
-    why: "smaller is not seen, larger is a move and not an inch",
-    example: ["0.1 deg", "0.5 mm"],
-};
-
-/// Share of the speed that the fine control has.
-pub const FINE_SHARE: Bound = Bound {
+/// Full deflection of a fine control, of the full stick's speed.
+pub const FINE: Bound = Bound {
     kind: Dimension::Share,
     noun: "a share",
     low: 1.0,
     high: 100.0,
-    why: "with less its full deflection is not seen, with more it would be the coarse one",
+    why: "with less it does nothing that can be seen, with more it is not the fine one",
     example: ["20 %", "20 %"],
 };
 
-/// Share of the speed that the speed trigger leaves.
-pub const LEFT_SHARE: Bound = Bound {
+/// What a speed trigger leaves of every speed.
+pub const SPEED_SHARE: Bound = Bound {
     kind: Dimension::Share,
     noun: "a share",
     low: 0.0,
     high: 100.0,
-    why: "0 moves nothing, 100 is the whole speed",
-    example: ["25 %", "25 %"],
+    why: "0 holds the axes still, 100 leaves the speed as it is",
+    example: ["100 %", "100 %"],
 };
+
+/// One step of inching.
+pub const STEP: Bound = Bound {
+    kind: Dimension::Position,
+    noun: "a step",
+    low: 0.001,
+    high: 100.0,
+    why: "smaller is not to be seen, larger is a move",
+    example: ["0.1 deg", "0.5 mm"],
+};
+
+/// How far the farthest part that an axis turns is from it.
+pub const REACH: Bound = Bound {
+    kind: Dimension::Position,
+    noun: "a length",
+    low: 10.0,
+    high: 20_000.0,
+    why: "shorter is no camera, longer is a building crane",
+    example: ["1200 mm", "1200 mm"],
+};
+
+/// Turns of a motor for each turn of what it drives.
+pub const GEARING: Bound = Bound {
+    kind: Dimension::Ratio,
+    noun: "a ratio",
+    low: 0.01,
+    high: 10_000.0,
+    why: "more steps up or down than any gearbox does",
+    example: ["40:1", "40:1"],
+};
+
+/// The way of a carriage for each turn of what drives it: a screw's lead, a pulley's way round.
+pub const LEAD: Bound = Bound {
+    kind: Dimension::Position,
+    noun: "a length",
+    low: 0.1,
+    high: 1000.0,
+    why: "finer is no screw, coarser no pulley",
+    example: ["8 mm", "8 mm"],
+};
+
+/// Full steps of a motor's turn: 1.8 deg and 0.9 deg motors have 200 and 400 (common practice).
+pub const STEPS: (i64, i64) = (20, 1000);
+/// Parts a drive makes of a full step: common drives end at 256 (common practice).
+pub const MICROSTEPS: (i64, i64) = (1, 256);
 
 /// Line speeds: the slowest that carries a useful frame rate, the fastest of common adapters.
 pub const BAUD: (i64, i64) = (9_600, 4_000_000);
@@ -231,6 +268,10 @@ pub const WATCHDOG_DEFAULT: f64 = 120.0;
 /// the size of a frame is known.
 pub const FRAME_PERIOD_DEFAULT: u64 = 4;
 
+/// In mm. A camera with a long lens on its head ends within a metre of the head's axes; the arm of
+/// a jib does not, and its rig file has to say so.
+pub const REACH_DEFAULT: f64 = 1000.0;
+
 /// In per cent. Pads at rest read up to 5.7 % off centre, so an untrimmed stick needs more than 6.
 pub const DEADBAND_DEFAULT: f64 = 10.0;
 /// In per cent. Worn sticks don't reach their end in the corners.
@@ -245,13 +286,13 @@ pub const LOSE_DEFAULT: f64 = 700.0;
 pub const WEDGE_DEFAULT: f64 = 8.0;
 
 /// The outer face button: under the thumb, and a bare tap.
-pub const STOP_DEFAULT: Button = Button::East;
-/// Away from every other binding, so that only a wish releases a stop.
-pub const RELEASE_DEFAULT: Button = Button::Start;
+pub const STOP_DEFAULT: Press = Press::Tap(Button::East);
+/// Away from every other binding and kept down, so that only a wish releases a stop.
+pub const RELEASE_DEFAULT: Press = Press::Held(Button::Start);
 /// Shoulders: the thumbs stay on the sticks while the gear changes. Right is up, as right is plus.
-pub const GEAR_UP_DEFAULT: Button = Button::Tr;
+pub const GEAR_UP_DEFAULT: Press = Press::Tap(Button::Tr);
 /// The other shoulder.
-pub const GEAR_DOWN_DEFAULT: Button = Button::Tl;
+pub const GEAR_DOWN_DEFAULT: Press = Press::Tap(Button::Tl);
 
 /// The gear, from 1, a start begins in when the file names none: the middle one, of two the slower.
 pub const fn first_gear(gears: u8) -> u8 {

@@ -15,7 +15,7 @@ pub enum Kind {
     Rig,
     /// `[operator]`: hands and bindings.
     Operator,
-    /// `[quiet]`: the ceilings of quiet.
+    /// `[quiet]`: how fast each axis may go unheard.
     Quiet,
 }
 
@@ -119,8 +119,10 @@ fn kind_of(root: &DeTable, log: &mut Log) -> Option<Kind> {
             }
             None => Problem::at(0..0, "nothing here tells what the file is")
                 .found(format!("no {}", tables()))
-                .mend("begin a rig file with [rig], an operator profile with [operator], a quiet file \
-                       with [quiet]"),
+                .mend(
+                    "begin a rig file with [rig], an operator profile with [operator], a quiet file \
+                     with [quiet]",
+                ),
         };
         log.push(problem.allowed(tables()));
         return None;
@@ -132,11 +134,14 @@ fn kind_of(root: &DeTable, log: &mut Log) -> Option<Kind> {
         return None;
     };
     log.push(
-        Problem::at(two, "a file is of one kind")
-            .found(format!("[{}]", second.table()))
-            .also(one, format!("and [{}]", first.table()))
-            .allowed(format!("one of {}", tables()))
-            .mend("make two files of it"),
+        Problem::at(
+            two,
+            "a file is a rig file, an operator profile or a quiet file",
+        )
+        .found(format!("[{}]", second.table()))
+        .also(one, format!("and [{}]", first.table()))
+        .allowed(format!("one of {}", tables()))
+        .mend("make two files of it"),
     );
     None
 }

@@ -1,10 +1,13 @@
 //! From the text of a file to the valid types of the engine.
 //!
 //! ```text
-//! text ──▶ document ──▶ rawrig, rawhand, ──▶ rigfile, operatorfile, ──▶ engine::Rig, engine::Operator
-//!          TOML with    rawpress: each       quietfile: values held    names and units held
-//!          spans        value by itself      against each other        against the rigs
+//! text ──▶ document ──▶ rawrig, rawhand ──▶ rigfile, operatorfile ──▶ engine::Rig, engine::Operator
+//!          TOML with    each value read     values held against       names and units held
+//!          spans        by itself           each other                against the rigs (resolve)
 //! ```
+//!
+//! Parts of an operator profile that have rules of their own have a file of their own: controls,
+//! sticks, groups, buttons and presses; of a rig file: the drive. A quiet file is read in one.
 //!
 //! No file is opened here: text goes in, types or [`Problems`] come out. Every step collects all
 //! the problems it meets instead of ending at the first, and a file is taken whole or not at all.
@@ -16,15 +19,17 @@
 //! since what follows would be blamed for it.
 
 pub mod builtin;
+mod buttons;
+mod controls;
 pub mod defaults;
 mod document;
+mod drive;
 mod field;
 mod groups;
-mod hands;
 mod near;
 mod once;
 mod operatorfile;
-mod presses;
+mod press;
 mod problem;
 mod quantity;
 mod quietfile;
@@ -36,11 +41,14 @@ mod rigfile;
 mod sticks;
 mod table;
 
+pub use buttons::ACTIONS;
+pub use controls::{controls_of, enable_name, source_text};
 pub use document::Kind;
-pub use operatorfile::{HandFile, OperatorFile, QuietFrom, QuietPath, load_operator};
+pub use drive::Drive;
+pub use operatorfile::{HandFile, OperatorFile, load_operator};
+pub use press::press_text;
 pub use problem::{Place, Problem, Problems, Row};
 pub use quietfile::{QuietAxis, QuietFile, load_quiet};
-pub use rawpress::written;
 pub use rigfile::{PortSpec, RigFile, load_rig};
 
 /// The text of one file and what to call it.

@@ -1,21 +1,21 @@
 //! An operator profile whose values fit each other; its axes are still names.
 
-use super::defaults;
-use super::field::Field;
-use super::groups::{Grouped, valid_groups};
-use super::hands::valid_hand;
-use super::once::each_once;
-use super::presses::valid_bindings;
-use super::problem::{Log, Problem, Problems, short};
+use super::buttons::{self, Bound, Inched};
+use super::controls::{Use, each_once, only_enables, source_text};
+use super::defaults::{
+    self, DEADBAND_DEFAULT, GAIN_DEFAULT, HALF_OF_LINEAR, LOSE_DEFAULT, SATURATION_DEFAULT,
+};
+use super::field::{At, Field};
+use super::problem::{Log, Problem, Problems};
 use super::quantity::Quantity;
-use super::quietfile::QuietFile;
-use super::rawhand::{self, RawOperator};
-use super::sticks::{alike_on_radial, valid_sticks, valid_trigger};
-use super::{Source as Text, document};
+use super::rawhand::{self, CurveWord, RawHand, RawOperator};
+use super::rigfile::millis;
+use super::sticks::{Direction, same_feel};
+use super::{Source, document};
 use std::ops::Range;
-use stillhand_engine::bindings::Bindings;
+use stillhand_engine::bindings::{Action, Bindings};
 use stillhand_engine::feel::{Curve, Throw};
-use stillhand_engine::operator::{Enable, Fine, Gears, Groups, Inch, Source, SpeedTrigger, Sticks};
+use stillhand_engine::operator::{self, Enable, Fine, Gears, Groups, Inch, SpeedTrigger, Sticks};
 use stillhand_engine::time::Span;
 use stillhand_engine::units::{Speed, Unit};
 
@@ -43,28 +43,11 @@ pub struct OperatorFile {
     pub first_gear: u8,
     /// Whether a start begins in quiet.
     pub begins_quiet: bool,
-    /// Where the ceilings of quiet come from.
-    pub quiet: QuietFrom,
-    pub(super) source: Text,
-}
-
-/// Where the ceilings of quiet come from.
-#[derive(Clone, Debug, PartialEq)]
-pub enum QuietFrom {
-    /// Nobody has measured.
-    Nothing,
-    /// From a file that has not been read yet: the profile can't be resolved before it is.
-    Named(QuietPath),
-    /// From this file.
-    File(Box<QuietFile>),
-}
-
-/// The quiet file that a profile names.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct QuietPath {
-    /// As written: relative to the folder of the profile, or absolute.
-    pub path: String,
-    pub(super) span: Range<usize>,
+    /// The path of the quiet file, beginning at the profile's folder; whoever read the profile
+    /// reads it too.
+    pub quiet: Option<String>,
+    pub(super) quiet_span: Range<usize>,
+    pub(super) source: Source,
 }
 
 /// How one axis is driven, as far as the file alone can say.
@@ -76,11 +59,11 @@ pub struct HandFile {
     pub rig: Option<String>,
     /// Degrees or millimetres, as its speeds are written.
     pub unit: Unit,
-    /// Which of the groups it belongs to.
+    /// The place of its group in the profile's groups.
     pub group: u8,
-    /// What drives it; `None` if it is only inched.
-    pub control: Option<Source>,
-    /// A second control whose demand is added.
+    /// What drives it; none for an axis that is only inched.
+    pub control: Option<operator::Source>,
+    /// A second control for fine work.
     pub fine: Option<Fine>,
     /// What a press of inching does.
     pub inch: Option<Inch>,
@@ -123,7 +106,10 @@ impl HandFile {
 impl OperatorFile {
     /// What the file is, in one line: `operator "talk": pan rx, tilt ry; 3 gears`.
     pub fn summary(&self) -> String {
-        let hand = |hand: &HandFile| format!("{} {}", hand.axis, hand.driven_by());
+        let hand = |hand: &HandFile| match hand.control {
+            Some(source) => format!("{} {}", hand.axis, source_text(source)),
+            None => format!("{} inched", hand.axis),
+        };
         let hands: Vec<String> = self.hands.iter().map(hand).collect();
         let most = self.hands.iter().map(|hand| hand.gears.count()).max();
         let gears = match most.unwrap_or(0) {
@@ -133,38 +119,22 @@ impl OperatorFile {
         format!("operator \"{}\": {}; {gears}", self.name, hands.join(", "))
     }
 
-    /// The quiet file that is still to be read, as written in the profile.
-    pub fn wants_quiet(&self) -> Option<&str> {
-        match &self.quiet {
-            QuietFrom::Named(named) => Some(&named.path),
-            QuietFrom::Nothing | QuietFrom::File(_) => None,
-        }
-    }
-
-    /// That the quiet file it names gives no text, as a problem of the profile.
-    pub fn without_quiet(&self, why: &Problems) -> Problems {
-        let QuietFrom::Named(named) = &self.quiet else {
-            return why.clone();
-        };
-        let told = why.list().first();
-        let told =
-            |part: fn(&Problem) -> &String| told.map_or("", |problem| part(problem).as_str());
-        let message = format!("the quiet file: {}", told(|problem| &problem.message));
-        let problem = Problem::at(named.span.clone(), message)
+    /// What kept the quiet file from being read, shown where the profile names it.
+    pub fn quiet_unreadable(&self, why: &Problem) -> Problems {
+        let named = self.quiet.as_deref().unwrap_or_default();
+        let message = format!("the quiet file can't be used: {}", why.message);
+        let problem = Problem::at(self.quiet_span.clone(), message)
             .found(format!(
                 "\"{}\": {}",
-                short(&named.path),
-                told(|p| &p.found)
+                super::problem::short(named),
+                why.found
             ))
-            .allowed("the path of a quiet file, from the folder of this profile")
-            .mend(told(|problem| &problem.mend));
+            .allowed(why.allowed.clone())
+            .mend(format!(
+                "{}; the path begins at the folder of this profile",
+                why.mend
+            ));
         Problems::one(self.source.clone(), problem)
-    }
-
-    /// With the quiet file it names.
-    pub fn with_quiet(mut self, file: QuietFile) -> OperatorFile {
-        self.quiet = QuietFrom::File(Box::new(file));
-        self
     }
 }
 
@@ -183,46 +153,143 @@ pub fn load_operator(source: &Text) -> Result<OperatorFile, Problems> {
 }
 
 fn valid(raw: &RawOperator, log: &mut Log) -> Option<OperatorFile> {
-    // Each of these reports what it finds; none may keep another from being looked at.
-    let grouped = valid_groups(raw, log);
+    let axes: Vec<&At<String>> = raw.hands.iter().map(|hand| &hand.axis).collect();
+    let grouped = raw.groups.valid(&axes, log);
+    let sticks = raw.sticks.valid(log);
+    each_once(&uses(raw), log);
     let bindings = valid_bindings(raw, log);
+    let speed_trigger = match &raw.speed_trigger {
+        Field::Absent => Some(None),
+        given => given.got().and_then(|at| at.value.valid(log)).map(Some),
+    };
     let hands: Vec<Option<HandFile>> = raw.hands.iter().map(|hand| valid_hand(hand, log)).collect();
-    let sticks = valid_sticks(&raw.sticks, log);
-    let speed_trigger = valid_trigger(&raw.speed_trigger, log);
+    if let Some(sticks) = &sticks {
+        same_feel(sticks, &directions(&raw.hands, &hands), log);
+    }
     let first_gear = valid_first_gear(raw, log);
-    each_once(raw, log);
-    let sticks = sticks?;
-    alike_on_radial(raw, &hands, &sticks, log);
-    let Grouped { groups, of } = grouped?;
-    let mut hands = hands.into_iter().collect::<Option<Vec<HandFile>>>()?;
-    for (hand, group) in hands.iter_mut().zip(of) {
+    let begins_quiet = valid_begins_quiet(raw, log);
+    let grouped = grouped?;
+    let mut hands: Vec<HandFile> = hands.into_iter().collect::<Option<_>>()?;
+    for (hand, group) in hands.iter_mut().zip(grouped.of_axis) {
         hand.group = group;
     }
     Some(OperatorFile {
         name: raw.name.value()?,
         about: raw.about.or(String::new())?,
         hands,
-        sticks,
-        groups,
+        sticks: sticks?,
+        groups: grouped.groups,
         speed_trigger: speed_trigger?,
-        enable: match &raw.enable {
-            Field::Absent => None,
-            given => Some(given.value()?),
-        },
+        enable: optional(&raw.enable)?,
         bindings: bindings?,
         first_gear: first_gear?,
-        begins_quiet: raw.begins_quiet.or(false)?,
-        quiet: match &raw.quiet {
-            Field::Absent => QuietFrom::Nothing,
-            given => given.got().map(|at| {
-                QuietFrom::Named(QuietPath {
-                    path: at.value.clone(),
-                    span: at.span.clone(),
-                })
-            })?,
-        },
+        begins_quiet: begins_quiet?,
+        quiet: optional(&raw.quiet)?,
+        quiet_span: raw.quiet.span().unwrap_or(0..0),
         source: log.source().clone(),
     })
+}
+
+/// The value if one was given; `None` if it was refused.
+fn optional<T: Clone>(field: &Field<T>) -> Option<Option<T>> {
+    match field {
+        Field::Absent => Some(None),
+        given => given.value().map(Some),
+    }
+}
+
+/// Every use of a stick direction or trigger.
+fn uses(raw: &RawOperator) -> Vec<Use> {
+    let mut uses = Vec::new();
+    for hand in &raw.hands {
+        let axis = &hand.axis.value;
+        if let Some(source) = hand.control.got() {
+            uses.extend(Use::all(source, &format!("axis {axis}")));
+        }
+        if let Some(source) = hand.fine.got().and_then(|at| at.value.source.got()) {
+            uses.extend(Use::all(
+                source,
+                &format!("the fine control of axis {axis}"),
+            ));
+        }
+    }
+    if let Some(at) = raw
+        .speed_trigger
+        .got()
+        .and_then(|at| at.value.control.got())
+    {
+        uses.push(Use {
+            control: at.value,
+            span: at.span.clone(),
+            what: "[speed_trigger]".to_owned(),
+        });
+    }
+    if let Some(at) = raw.enable.got()
+        && let Enable::Trigger(control) = at.value
+    {
+        uses.push(Use {
+            control,
+            span: at.span.clone(),
+            what: "`enable`".to_owned(),
+        });
+    }
+    uses
+}
+
+/// The stick directions of axes whose feel is known.
+fn directions<'a>(raw: &'a [RawHand], hands: &[Option<HandFile>]) -> Vec<Direction<'a>> {
+    let mut list = Vec::new();
+    for (raw, hand) in raw.iter().zip(hands) {
+        let Some(hand) = hand else { continue };
+        let sources = [hand.control, hand.fine.map(|fine| fine.source)];
+        for source in sources.into_iter().flatten() {
+            if let operator::Source::Stick(control) = source {
+                list.push(Direction {
+                    control,
+                    axis: &raw.axis,
+                    feel: (hand.throw, hand.curve),
+                });
+            }
+        }
+    }
+    list
+}
+
+fn valid_bindings(raw: &RawOperator, log: &mut Log) -> Option<Bindings> {
+    let inched: Vec<Inched> = raw
+        .hands
+        .iter()
+        .map(|hand| Inched {
+            axis: &hand.axis,
+            inch: match &hand.inch {
+                Field::Absent => None,
+                Field::Bad => Some(hand.axis.span.clone()),
+                Field::Got(at) => Some(at.span.clone()),
+            },
+        })
+        .collect();
+    let names = raw.groups.known().then(|| raw.groups.names());
+    let bound: Vec<Bound> = raw.buttons.bound(names.as_deref(), &inched, log);
+    only_enables(&raw.enable, &bound, log);
+    buttons::valid(bound, raw.hands.len(), log)
+}
+
+/// Whoever begins in quiet must be able to leave it.
+fn valid_begins_quiet(raw: &RawOperator, log: &mut Log) -> Option<bool> {
+    let begins = raw.begins_quiet.or(false)?;
+    if begins
+        && let Some(span) = raw.begins_quiet.span()
+        && !raw.buttons.binds(Action::Quiet)
+    {
+        log.push(
+            Problem::at(span, "`begins_quiet` of [operator] has no way out")
+                .found("no press for quiet")
+                .allowed("true where a press in [buttons] switches quiet off")
+                .mend("add `quiet = \"west\"` below [buttons], or another press"),
+        );
+        return None;
+    }
+    Some(begins)
 }
 
 /// The plain number of a quantity, or the default; `None` if it was refused.
@@ -258,4 +325,145 @@ fn valid_first_gear(raw: &RawOperator, log: &mut Log) -> Option<u8> {
         return None;
     }
     u8::try_from(at.value - 1).ok()
+}
+
+fn valid_hand(raw: &RawHand, log: &mut Log) -> Option<HandFile> {
+    // Each of these reports what it finds; none may keep another from being looked at.
+    let throw = valid_throw(raw, log);
+    let curve = valid_curve(raw, log);
+    let gears = valid_gears(raw, log);
+    let speed = |field: &Field<Quantity>| {
+        optional(field).map(|given| given.map(|quantity| Speed(quantity.number)))
+    };
+    let control = match (&raw.control, &raw.inch) {
+        // Without either the table has said that `control` is missing.
+        (Field::Absent, Field::Absent) => return None,
+        (Field::Absent, _) => None,
+        (given, _) => Some(given.value()?),
+    };
+    let fine = match &raw.fine {
+        Field::Absent => None,
+        given => Some(given.got()?.value.valid()?),
+    };
+    let inch = match &raw.inch {
+        Field::Absent => None,
+        given => {
+            let inch = &given.got()?.value;
+            Some(Inch {
+                step: inch.step.got()?.value.number,
+                creep: Speed(inch.creep.got()?.value.number),
+            })
+        }
+    };
+    let unit_at = raw.gears.got()?.value.first()?;
+    Some(HandFile {
+        axis: raw.axis.value.clone(),
+        rig: optional(&raw.rig)?,
+        unit: unit_at.value.axis_unit()?,
+        group: 0,
+        control,
+        fine,
+        inch,
+        invert: raw.invert.or(false)?,
+        throw: throw?,
+        curve: curve?,
+        gears: gears?,
+        ceiling: speed(&raw.ceiling)?,
+        framing: speed(&raw.framing)?,
+        gain: millis(number_or(&raw.gain, GAIN_DEFAULT)?),
+        lose: millis(number_or(&raw.lose, LOSE_DEFAULT)?),
+        axis_span: raw.axis.span.clone(),
+        rig_span: raw.rig.span().unwrap_or(raw.axis.span.clone()),
+        unit_span: unit_at.span.clone(),
+    })
+}
+
+fn valid_throw(raw: &RawHand, log: &mut Log) -> Option<Throw> {
+    let deadband = number_or(&raw.deadband, DEADBAND_DEFAULT)?;
+    let saturation = number_or(&raw.saturation, SATURATION_DEFAULT)?;
+    let throw = Throw::new(deadband / 100.0, saturation / 100.0);
+    if throw.is_none() {
+        let axis = &raw.axis.value;
+        // At least one of them was given: the defaults fit each other.
+        let at = raw.saturation.got().or(raw.deadband.got())?;
+        log.push(
+            Problem::at(
+                at.span.clone(),
+                format!("`deadband` and `saturation` of axis {axis} are too close"),
+            )
+            .found(format!("{deadband} % and {saturation} %"))
+            .allowed("saturation at least 30 points above deadband, or no way is left to steer in")
+            .mend("lower the deadband or raise the saturation"),
+        );
+    }
+    throw
+}
+
+fn valid_curve(raw: &RawHand, log: &mut Log) -> Option<Curve> {
+    let word = raw.curve.or(CurveWord::Linear)?;
+    let axis = &raw.axis.value;
+    let half = match (&raw.half, word) {
+        (Field::Absent, CurveWord::Linear) => HALF_OF_LINEAR,
+        (Field::Absent, CurveWord::Exponential | CurveWord::Cubic) => {
+            let span = raw.curve.span()?;
+            log.push(
+                Problem::at(span, format!("axis {axis} lacks `half`"))
+                    .found("a curve without it")
+                    .allowed("the speed at half stick in %: 2 to 50 exponential, 12.5 to 50 cubic")
+                    .mend("add `half = \"20 %\"`, the usual one for fine work"),
+            );
+            return None;
+        }
+        (given, _) => given.got()?.value.number,
+    };
+    let (curve, allowed, mend) = match word {
+        CurveWord::Linear => (
+            (half == HALF_OF_LINEAR).then(Curve::linear),
+            "50 % with a linear curve, which is what linear means",
+            "take `half` out, or choose `curve = \"exponential\"`",
+        ),
+        CurveWord::Exponential => (
+            Curve::exponential(half / 100.0),
+            "2 % to 50 % with an exponential curve",
+            "choose a value inside",
+        ),
+        CurveWord::Cubic => (
+            Curve::cubic(half / 100.0),
+            "12.5 % to 50 % with a cubic curve: it can't be bent further",
+            "choose a value inside, or `curve = \"exponential\"`",
+        ),
+    };
+    if curve.is_none() {
+        let label = format!("`half` of axis {axis} does not fit its curve");
+        let mut problem = Problem::at(raw.half.span()?, label)
+            .found(format!("{half} %"))
+            .allowed(allowed)
+            .mend(mend);
+        if let Some(span) = raw.curve.span() {
+            problem = problem.also(span, "the curve");
+        }
+        log.push(problem);
+    }
+    curve
+}
+
+fn valid_gears(raw: &RawHand, log: &mut Log) -> Option<Gears> {
+    let list = &raw.gears.got()?.value;
+    for pair in list.windows(2) {
+        let (slow, fast) = (&pair[0], &pair[1]);
+        if fast.value.number <= slow.value.number {
+            log.push(
+                Problem::at(
+                    fast.span.clone(),
+                    format!("`gears` of axis {} do not rise", raw.axis.value),
+                )
+                .found(format!("\"{}\"", fast.value.text()))
+                .also(slow.span.clone(), "not below this one")
+                .allowed("speeds in rising order, slowest first: a gear up is always faster")
+                .mend("put them in order, or take one of two equal ones out"),
+            );
+        }
+    }
+    let speeds: Vec<Speed> = list.iter().map(|at| Speed(at.value.number)).collect();
+    Gears::new(&speeds)
 }

@@ -20,6 +20,8 @@ pub enum Dimension {
     Time,
     /// A share of something.
     Share,
+    /// Turns of a motor for each turn of what it drives.
+    Ratio,
 }
 
 /// A unit a file may write.
@@ -35,7 +37,7 @@ const fn symbol(text: &'static str, kind: Dimension, axis: Option<Unit>) -> Symb
     Symbol { text, kind, axis }
 }
 
-const SYMBOLS: [Symbol; 13] = [
+const SYMBOLS: [Symbol; 14] = [
     symbol("deg", Dimension::Position, Some(Unit::Deg)),
     symbol("mm", Dimension::Position, Some(Unit::Mm)),
     symbol("deg/s", Dimension::Speed, Some(Unit::Deg)),
@@ -49,6 +51,7 @@ const SYMBOLS: [Symbol; 13] = [
     symbol("ms", Dimension::Time, None),
     symbol("s", Dimension::Time, None),
     symbol("%", Dimension::Share, None),
+    symbol(":1", Dimension::Ratio, None),
 ];
 
 impl Dimension {
@@ -136,7 +139,15 @@ impl Quantity {
 
     /// As files write it.
     pub(super) fn text(&self) -> String {
-        format!("{} {}", self.number, self.symbol.text)
+        with_unit(self.number, self.symbol.text)
+    }
+}
+
+/// A number and its unit as files write them: `12 deg/s`, but `40:1`.
+pub(super) fn with_unit(number: impl std::fmt::Display, unit: &str) -> String {
+    match unit.starts_with(':') {
+        true => format!("{number}{unit}"),
+        false => format!("{number} {unit}"),
     }
 }
 
@@ -224,6 +235,7 @@ mod tests {
         assert_eq!(number("5. s"), 5.0);
         assert_eq!(number("1e3 counts/mm"), 1000.0);
         assert_eq!(number("2.5E-1 %"), 0.25);
+        assert_eq!(number("40:1"), 40.0);
     }
 
     #[test]

@@ -1,10 +1,10 @@
-//! A quiet file: the ceilings of quiet of one rig, as measured or as somebody's ear decided.
+//! A quiet file: how fast and how hard each axis of one rig may move unheard.
 
 use super::Source;
 use super::defaults::{ACCEL, JERK, MOST_ID, SPEED};
 use super::document::{self, Kind};
 use super::field::{At, Field};
-use super::near::nearest;
+use super::near::{either, nearest};
 use super::problem::{Log, Problem, Problems};
 use super::quantity::Quantity;
 use super::rawrig::{about, axes};
@@ -15,14 +15,14 @@ use stillhand_engine::rig::{LimitSet, Rig};
 use stillhand_engine::units::{Accel, Jerk, Speed, Unit};
 use toml::de::DeTable;
 
-/// A quiet file: all of it is valid, but whether the rig has its axes is not known yet.
+/// The ceilings of quiet for one rig.
 #[derive(Clone, Debug, PartialEq)]
 pub struct QuietFile {
-    /// The id of the rig it was measured on.
+    /// The id of the rig they hold for.
     pub rig: String,
-    /// Free text for people: where and how it was measured.
+    /// Free text for people.
     pub about: String,
-    /// One entry for each axis, in the order of the file.
+    /// One entry for each axis that was measured.
     pub axes: Vec<QuietAxis>,
     rig_span: Range<usize>,
     source: Source,
@@ -40,85 +40,90 @@ pub struct QuietAxis {
     /// Highest acceleration and jerk.
     pub set: LimitSet,
     axis_span: Range<usize>,
-    unit_span: Range<usize>,
+    speed_span: Range<usize>,
+}
+
+struct RawAxis {
+    axis: At<String>,
+    speed: Field<Quantity>,
+    accel: Field<Quantity>,
+    jerk: Field<Quantity>,
 }
 
 impl QuietFile {
-    /// What the file is, in one line: `quiet on rig "hall": pan 2 deg/s, slide 8 mm/s`.
+    /// What the file is, in one line: `quiet on rig "bench": pan 2 deg/s, slide 9 mm/s`.
     pub fn summary(&self) -> String {
-        let axis = |axis: &QuietAxis| {
-            let unit = axis.unit.symbol();
-            format!("{} {} {unit}/s", axis.axis, axis.speed.0)
-        };
+        let axis = |a: &QuietAxis| format!("{} {} {}/s", a.axis, a.speed.0, a.unit.symbol());
         let axes: Vec<String> = self.axes.iter().map(axis).collect();
         format!("quiet on rig \"{}\": {}", self.rig, axes.join(", "))
     }
 
-    /// The ceilings of an axis by its name.
-    pub(super) fn of(&self, axis: &str) -> Quiet {
-        let measured = self.axes.iter().find(|own| own.axis == axis);
-        measured.map_or(Quiet::NotMeasured, |own| Quiet::Measured {
-            speed: own.speed,
-            set: own.set,
+    /// The ceilings of an axis, if it was measured.
+    pub fn of(&self, axis: &str) -> Option<Quiet> {
+        let axis = self.axes.iter().find(|own| own.axis == axis)?;
+        Some(Quiet::Measured {
+            speed: axis.speed,
+            set: axis.set,
         })
     }
 
-    /// Holds the file against the rigs.
+    /// Holds its rig and axes against the rigs there are.
     ///
     /// # Errors
     ///
-    /// That none of them is its rig, or every axis that rig lacks or measures in another unit.
+    /// That its rig is not among them; every axis that the rig has not, or in another unit.
     pub fn fits(&self, rigs: &[Rig]) -> Result<(), Problems> {
         let mut log = Log::new(&self.source);
         match rigs.iter().find(|rig| rig.id == self.rig) {
-            Some(rig) => self.axes.iter().for_each(|own| on(own, rig, &mut log)),
-            None => {
-                let ids: Vec<&str> = rigs.iter().map(|rig| rig.id.as_str()).collect();
-                log.push(
-                    Problem::at(self.rig_span.clone(), "this was measured on another rig")
-                        .found(found(&self.rig))
-                        .allowed(format!("the rig that is driven: {}", ids.join(", ")))
-                        .mend("name the quiet file of this rig, or measure anew"),
-                );
-            }
+            Some(rig) => self.axes.iter().for_each(|axis| axis.fits(rig, &mut log)),
+            None => log.push(
+                Problem::at(self.rig_span.clone(), "this was measured on another rig")
+                    .found(found(&self.rig))
+                    .allowed(format!(
+                        "the id of a rig given: {}",
+                        either(rigs.iter().map(|rig| rig.id.as_str()))
+                    ))
+                    .mend("measure this rig, or name its own quiet file in the profile"),
+            ),
         }
-        let good = log.is_empty();
-        log.end(good.then_some(()))
+        log.end_empty()
     }
 }
 
-fn on(own: &QuietAxis, rig: &Rig, log: &mut Log) {
-    let names = || rig.axes.iter().map(|axis| axis.name.as_str());
-    let Some(there) = rig.axes.iter().find(|axis| axis.name == own.axis) else {
-        let all: Vec<&str> = names().collect();
-        log.push(
-            Problem::at(
-                own.axis_span.clone(),
-                format!("no axis {} on rig \"{}\"", own.axis, rig.id),
-            )
-            .found(format!("axis {}", own.axis))
-            .allowed(format!("the axes of the rig: {}", all.join(", ")))
-            .mend(match nearest(&own.axis, names()) {
+impl QuietAxis {
+    fn fits(&self, rig: &Rig, log: &mut Log) {
+        let names = || rig.axes.iter().map(|axis| axis.name.as_str());
+        let Some(there) = rig.axes.iter().find(|axis| axis.name == self.axis) else {
+            let mend = match nearest(&self.axis, names()) {
                 Some(near) => format!("did you mean [axis.{near}]?"),
                 None => "take this axis out".to_owned(),
-            }),
-        );
-        return;
-    };
-    if there.unit != own.unit {
-        let (is, ours) = (there.unit.symbol(), own.unit.symbol());
-        log.push(
-            Problem::at(
-                own.unit_span.clone(),
-                format!(
-                    "axis {} is measured in {is} on rig \"{}\"",
-                    own.axis, rig.id
-                ),
-            )
-            .found(format!("a speed in {ours}/s"))
-            .allowed(format!("a speed of this axis in {is}/s"))
-            .mend(format!("write its ceilings in {is}")),
-        );
+            };
+            log.push(
+                Problem::at(
+                    self.axis_span.clone(),
+                    format!("no axis {} on rig \"{}\"", self.axis, rig.id),
+                )
+                .found(format!("axis {}", self.axis))
+                .allowed(format!("the axes of the rig: {}", either(names())))
+                .mend(mend),
+            );
+            return;
+        };
+        if there.unit != self.unit {
+            let (is, ours) = (there.unit.symbol(), self.unit.symbol());
+            log.push(
+                Problem::at(
+                    self.speed_span.clone(),
+                    format!(
+                        "axis {} is measured in {is} on rig \"{}\"",
+                        self.axis, rig.id
+                    ),
+                )
+                .found(format!("a speed in {ours}/s"))
+                .allowed(format!("figures of this axis in {is}"))
+                .mend("write the figures that were measured on this rig"),
+            );
+        }
     }
 }
 
@@ -135,11 +140,15 @@ pub fn load_quiet(source: &Source) -> Result<QuietFile, Problems> {
 
 fn read(root: &DeTable, log: &mut Log) -> Option<QuietFile> {
     let (mut top, mut head) = document::open(root, Kind::Quiet, log)?;
-    head.need("rig", "the id of a rig".to_owned(), "\"hall\"");
     let rig_fits = |id: &str| (1..=MOST_ID).contains(&id.len());
-    let rig = head.text("rig", "the id of a rig", rig_fits, log);
+    head.need(
+        "rig",
+        "the id of the rig that was measured".to_owned(),
+        "\"bench\"",
+    );
+    let rig = head.text("rig", "the id of the rig that was measured", rig_fits, log);
     let about = about(&mut head, log);
-    let list: Vec<Option<QuietAxis>> = axes(&mut top, log)
+    let axes: Vec<RawAxis> = axes(&mut top, log)
         .into_iter()
         .map(|(name, table)| axis(name, table, log))
         .collect();
@@ -148,35 +157,44 @@ fn read(root: &DeTable, log: &mut Log) -> Option<QuietFile> {
     Some(QuietFile {
         rig: rig.value()?,
         about: about.or(String::new())?,
-        axes: list.into_iter().collect::<Option<_>>()?,
+        axes: axes.iter().map(valid).collect::<Option<_>>()?,
         rig_span: rig.span()?,
         source: log.source().clone(),
     })
 }
 
-fn axis(name: At<String>, mut table: Table, log: &mut Log) -> Option<QuietAxis> {
+fn axis(axis: At<String>, mut table: Table, log: &mut Log) -> RawAxis {
+    let speed = table.quantity("speed", &SPEED, None, log);
+    // The others are held against the unit the speed gives the axis.
+    let unit = speed.got().and_then(|at| at.value.axis_unit());
     for (key, bound) in [("speed", &SPEED), ("accel", &ACCEL), ("jerk", &JERK)] {
         table.need(
             key,
-            bound.text(None),
-            &format!("\"{}\"", bound.example(None)),
+            bound.text(unit),
+            &format!("\"{}\"", bound.example(unit)),
         );
     }
-    let speed = table.quantity("speed", &SPEED, None, log);
-    let unit = speed.got().and_then(|at| at.value.axis_unit());
-    let accel = table.quantity("accel", &ACCEL, unit, log);
-    let jerk = table.quantity("jerk", &JERK, unit, log);
+    let raw = RawAxis {
+        axis,
+        speed,
+        accel: table.quantity("accel", &ACCEL, unit, log),
+        jerk: table.quantity("jerk", &JERK, unit, log),
+    };
     table.end(log);
-    let number = |field: &Field<Quantity>| field.got().map(|at| at.value.number);
+    raw
+}
+
+fn valid(raw: &RawAxis) -> Option<QuietAxis> {
+    let speed = raw.speed.got()?;
     Some(QuietAxis {
-        axis: name.value,
-        unit: unit?,
-        speed: Speed(number(&speed)?),
+        axis: raw.axis.value.clone(),
+        unit: speed.value.axis_unit()?,
+        speed: Speed(speed.value.number),
         set: LimitSet {
-            accel: Accel(number(&accel)?),
-            jerk: Jerk(number(&jerk)?),
+            accel: Accel(raw.accel.got()?.value.number),
+            jerk: Jerk(raw.jerk.got()?.value.number),
         },
-        axis_span: name.span,
-        unit_span: speed.span()?,
+        axis_span: raw.axis.span.clone(),
+        speed_span: speed.span.clone(),
     })
 }

@@ -1,19 +1,18 @@
 //! An operator profile as written: each value read by itself, with its place.
 
-use super::defaults::{
-    DEADBAND, FINE_SHARE, HALF, HANDS, INCH_STEP, LEFT_SHARE, MOST_ID, MOST_PATH, SATURATION,
-    SPEED, WEDGE,
-};
+use super::buttons::{self, RawButtons};
+use super::controls::{self, RawFine, RawSpeedTrigger, SOURCES};
+use super::defaults::{DEADBAND, HALF, HANDS, MOST_ID, MOST_PATH, SATURATION, SPEED, STEP};
 use super::document::{self, Kind};
 use super::field::{At, Field};
-use super::near::nearest;
-use super::problem::{Log, Problem, short};
+use super::groups::{self, RawGroups};
+use super::problem::{Log, Problem};
 use super::quantity::Quantity;
 use super::rawpress::{self, RawButtons};
 use super::rawrig::{NAMES, about, axes, name_fits};
-use super::table::{Table, Value, found, got, quantity, wrong_type};
-use stillhand_engine::input::{Button, Control};
-use stillhand_engine::operator::{Enable, MAX_GEARS, MAX_GROUPS, Source};
+use super::sticks::{self, RawSticks};
+use super::table::{Table, got, quantity, wrong_type};
+use stillhand_engine::operator::{Enable, MAX_GEARS, Source};
 use stillhand_engine::units::Unit;
 use toml::de::{DeTable, DeValue};
 
@@ -25,8 +24,8 @@ pub(super) struct RawOperator {
     pub(super) quiet: Field<String>,
     pub(super) enable: Field<Enable>,
     pub(super) sticks: RawSticks,
-    pub(super) speed_trigger: Field<RawTrigger>,
-    pub(super) groups: Field<Vec<RawGroup>>,
+    pub(super) speed_trigger: Field<RawSpeedTrigger>,
+    pub(super) groups: RawGroups,
     pub(super) hands: Vec<RawHand>,
     pub(super) buttons: RawButtons,
 }
@@ -70,22 +69,9 @@ pub(super) struct RawHand {
     pub(super) lose: Field<Quantity>,
 }
 
-#[derive(Clone)]
-pub(super) struct RawFine {
-    pub(super) control: Field<Source>,
-    pub(super) share: Field<Quantity>,
-}
-
-#[derive(Clone)]
 pub(super) struct RawInch {
     pub(super) step: Field<Quantity>,
     pub(super) creep: Field<Quantity>,
-}
-
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum StickWord {
-    Axial,
-    Radial,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -98,57 +84,32 @@ pub(super) enum CurveWord {
 pub(super) fn read(root: &DeTable, log: &mut Log) -> Option<RawOperator> {
     let (mut top, mut head) = document::open(root, Kind::Operator, log)?;
     head.need("name", NAMES.to_owned(), "\"talk\"");
-    let path_fits = |path: &str| (1..=MOST_PATH).contains(&path.len());
+    let sticks = sticks::read(&mut head, log);
     let raw = RawOperator {
         name: head.text("name", NAMES, name_fits, log),
         about: about(&mut head, log),
         first_gear: head.whole("first_gear", (1, MAX_GEARS as i64), log),
         begins_quiet: head.flag("begins_quiet", log),
-        quiet: head.text("quiet", "the path of a quiet file", path_fits, log),
-        enable: head.word("enable", &enables(), log),
-        sticks: sticks(&mut head, log),
-        speed_trigger: speed_trigger(&mut top, log),
-        groups: groups(&mut top, log),
+        quiet: head.text("quiet", QUIET, path_fits, log),
+        enable: controls::enable(&mut head, log),
+        sticks,
+        speed_trigger: controls::speed_trigger(&mut top, log),
+        groups: groups::read(&mut top, log),
         hands: axes(&mut top, log)
             .into_iter()
             .map(|(name, table)| hand(name, table, log))
             .collect(),
-        buttons: rawpress::read(&mut top, log),
+        buttons: buttons::read(&mut top, log),
     };
     head.end(log);
     top.end(log);
     Some(raw)
 }
 
-/// Every button, and both triggers.
-fn enables() -> Vec<(&'static str, Enable)> {
-    let buttons = Button::ALL.map(|button| (button.name(), Enable::Button(button)));
-    let triggers = TRIGGERS.map(|trigger| (trigger.name(), Enable::Trigger(trigger)));
-    buttons.into_iter().chain(triggers).collect()
-}
+const QUIET: &str = "the path of a quiet file, beginning at the folder of this one";
 
-fn sticks(head: &mut Table, log: &mut Log) -> RawSticks {
-    let words = [("axial", StickWord::Axial), ("radial", StickWord::Radial)];
-    let (wedge_left, wedge_right) = wedge(head, log);
-    RawSticks {
-        left: head.word("left_stick", &words, log),
-        right: head.word("right_stick", &words, log),
-        wedge_left,
-        wedge_right,
-        common_speed: head.flag("common_speed", log),
-    }
-}
-
-fn wedge(head: &mut Table, log: &mut Log) -> (Field<Quantity>, Field<Quantity>) {
-    let mut sides = match head.table("wedge", "{ left = \"8 deg\", right = \"8 deg\" }", log) {
-        Field::Absent => return (Field::Absent, Field::Absent),
-        Field::Bad => return (Field::Bad, Field::Bad),
-        Field::Got(at) => at.value,
-    };
-    let left = sides.quantity("left", &WEDGE, Some(Unit::Deg), log);
-    let right = sides.quantity("right", &WEDGE, Some(Unit::Deg), log);
-    sides.end(log);
-    (left, right)
+fn path_fits(path: &str) -> bool {
+    (1..MOST_PATH).contains(&path.len()) && !path.contains(char::is_control)
 }
 
 fn speed_trigger(top: &mut Table, log: &mut Log) -> Field<RawTrigger> {
@@ -252,8 +213,8 @@ fn hand(axis: At<String>, mut table: Table, log: &mut Log) -> RawHand {
     let raw = RawHand {
         axis,
         rig: table.text("rig", "the id of a rig", rig_fits, log),
-        control: source(&mut table, log),
-        fine: fine(&mut table, log),
+        control: controls::source(&mut table, log),
+        fine: controls::fine(&mut table, log),
         inch: inch(&mut table, unit, log),
         invert: table.flag("invert", log),
         deadband: table.quantity("deadband", &DEADBAND, None, log),
@@ -278,107 +239,23 @@ fn hand(axis: At<String>, mut table: Table, log: &mut Log) -> RawHand {
     raw
 }
 
-const TRIGGERS: [Control; 2] = [Control::Lt, Control::Rt];
-const SOURCES: &str = "lx, ly, rx or ry, or two triggers: { plus = \"rt\", minus = \"lt\" }";
-
-/// A stick direction, or a pair of triggers. A single trigger is a known word with a reason against
-/// it: it pushes its axis one way only, and could never bring it back.
-fn source(table: &mut Table, log: &mut Log) -> Field<Source> {
-    let label = table.label("control");
-    let Some(value) = table.any("control") else {
-        return Field::Absent;
-    };
-    if let DeValue::Table(pair_table) = value.get_ref() {
-        return pair(Table::new(label, value.span(), pair_table), value, log);
-    }
-    let Some(text) = value.get_ref().as_str() else {
-        log.push(wrong_type(&label, value, "a word in quotes or a pair", log).allowed(SOURCES));
-        return Field::Bad;
-    };
-    let problem = match Control::from_name(text) {
-        Some(trigger) if TRIGGERS.contains(&trigger) => {
-            Problem::at(value.span(), format!("{label} is a single trigger"))
-                .allowed(format!(
-                    "{SOURCES}: one trigger pushes one way only, the axis could not come back"
-                ))
-                .mend("choose a stick direction, or both triggers")
-        }
-        Some(stick) => return got(Source::Stick(stick), value.span()),
-        None => {
-            let sticks = Control::ALL.map(Control::name);
-            let mend = match nearest(text, sticks.into_iter().take(4)) {
-                Some(near) => format!("did you mean \"{near}\"?"),
-                None => "choose one of those".to_owned(),
-            };
-            Problem::at(value.span(), format!("{label} is a word we don't know"))
-                .allowed(SOURCES)
-                .mend(mend)
-        }
-    };
-    log.push(problem.found(found(text)));
-    Field::Bad
-}
-
-fn pair(mut table: Table, value: &Value, log: &mut Log) -> Field<Source> {
-    table.need("plus", "lt or rt".to_owned(), "\"rt\"");
-    table.need("minus", "lt or rt".to_owned(), "\"lt\"");
-    let words = TRIGGERS.map(|trigger| (trigger.name(), trigger));
-    let plus = table.word("plus", &words, log);
-    let minus = table.word("minus", &words, log);
-    table.end(log);
-    let (Some(one), Some(two)) = (plus.got(), minus.got()) else {
-        return Field::Bad;
-    };
-    if one.value == two.value {
-        log.push(
-            Problem::at(two.span.clone(), "a trigger can't push both ways")
-                .found(found(two.value.name()))
-                .also(one.span.clone(), "the other way")
-                .allowed("two triggers, one for each way")
-                .mend("give one of them the other trigger"),
-        );
-        return Field::Bad;
-    }
-    let (plus, minus) = (one.value, two.value);
-    got(Source::Pair { plus, minus }, value.span())
-}
-
-fn fine(table: &mut Table, log: &mut Log) -> Field<RawFine> {
-    let (mut table, span) = match table.table("fine", "{ control = \"lx\", share = \"20 %\" }", log)
-    {
-        Field::Absent => return Field::Absent,
-        Field::Bad => return Field::Bad,
-        Field::Got(at) => (at.value, at.span),
-    };
-    table.need("control", SOURCES.to_owned(), "\"lx\"");
-    table.need("share", FINE_SHARE.text(None), "\"20 %\"");
-    let fine = RawFine {
-        control: source(&mut table, log),
-        share: table.quantity("share", &FINE_SHARE, None, log),
-    };
-    table.end(log);
-    got(fine, span)
-}
-
 fn inch(table: &mut Table, unit: Option<Unit>, log: &mut Log) -> Field<RawInch> {
-    let (step, creep) = match unit {
-        None | Some(Unit::Deg) => ("\"0.1 deg\"", "\"0.3 deg/s\""),
-        Some(Unit::Mm) => ("\"0.5 mm\"", "\"1 mm/s\""),
-    };
-    let example = format!("{{ step = {step}, creep = {creep} }}");
-    let (mut table, span) = match table.table("inch", &example, log) {
+    let example = "{ step = \"0.1 deg\", creep = \"0.3 deg/s\" }";
+    let at = match table.table("inch", example, log) {
         Field::Absent => return Field::Absent,
         Field::Bad => return Field::Bad,
-        Field::Got(at) => (at.value, at.span),
+        Field::Got(at) => at,
     };
-    table.need("step", INCH_STEP.text(unit), step);
-    table.need("creep", SPEED.text(unit), creep);
-    let inch = RawInch {
-        step: table.quantity("step", &INCH_STEP, unit, log),
-        creep: table.quantity("creep", &SPEED, unit, log),
+    let mut inner = at.value;
+    let like = |bound: &super::defaults::Bound| format!("\"{}\"", bound.example(unit));
+    inner.need("step", STEP.text(unit), &like(&STEP));
+    inner.need("creep", SPEED.text(unit), &like(&SPEED));
+    let raw = RawInch {
+        step: inner.quantity("step", &STEP, unit, log),
+        creep: inner.quantity("creep", &SPEED, unit, log),
     };
-    table.end(log);
-    got(inch, span)
+    inner.end(log);
+    got(raw, at.span)
 }
 
 fn gears_text(unit: Option<Unit>) -> String {

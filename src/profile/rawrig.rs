@@ -5,6 +5,7 @@ use super::defaults::{
     SPEED, WATCHDOG,
 };
 use super::document::{self, Kind};
+use super::drive::{self, RawDrive};
 use super::field::{At, Field};
 use super::problem::{Log, Problem, short};
 use super::quantity::Quantity;
@@ -36,6 +37,7 @@ pub(super) struct RawAxis {
     pub(super) stop: Field<RawStop>,
     pub(super) reach: Field<Quantity>,
     pub(super) enable: Field<bool>,
+    pub(super) drive: Field<RawDrive>,
 }
 
 #[derive(Clone)]
@@ -210,6 +212,7 @@ fn axis(name: At<String>, mut table: Table, log: &mut Log) -> RawAxis {
         stop: stop(&mut table, unit, log),
         reach: table.quantity("reach", &REACH, Some(Unit::Mm), log),
         enable: table.flag("enable", log),
+        drive: drive::read(&mut table, unit, log),
     };
     table.end(log);
     raw

@@ -3,18 +3,37 @@
 use super::near::nearest;
 use super::operatorfile::{HandFile, OperatorFile, QuietFrom};
 use super::problem::{Log, Problem, Problems};
+use super::quietfile::QuietFile;
 use super::table::found;
 use stillhand_engine::operator::{Hand, Operator, Quiet};
-use stillhand_engine::rig::Rig;
+use stillhand_engine::rig::{Axis, Rig};
 
 impl OperatorFile {
-    /// Finds each axis of the profile on the rigs, in the order the engine is given them.
+    /// Finds each axis of the profile on the rigs, in the order the engine is given them. Its quiet
+    /// file, if it names one, is not asked: see [`OperatorFile::resolve_with`].
     ///
     /// # Errors
     ///
-    /// Every axis that no rig has, that several have, or that is measured in another unit; that the
-    /// quiet file it names was not read, or what does not fit in that file.
+    /// Every axis that no rig has, that several have, that is measured in another unit, or that
+    /// asks for an enable control there is not.
     pub fn resolve(&self, rigs: &[Rig]) -> Result<Operator, Problems> {
+        self.resolve_with(rigs, None)
+    }
+
+    /// Finds each axis of the profile on the rigs, with the ceilings of its quiet file: axes that
+    /// file does not name count as not measured.
+    ///
+    /// # Errors
+    ///
+    /// As [`OperatorFile::resolve`]; first of all what of the quiet file does not fit the rigs.
+    pub fn resolve_with(
+        &self,
+        rigs: &[Rig],
+        quiet: Option<&QuietFile>,
+    ) -> Result<Operator, Problems> {
+        if let Some(quiet) = quiet {
+            quiet.fits(rigs)?;
+        }
         let mut log = Log::new(&self.source);
         match &self.quiet {
             QuietFrom::Nothing => {}
@@ -29,7 +48,7 @@ impl OperatorFile {
         let hands: Vec<Option<Hand>> = self
             .hands
             .iter()
-            .map(|hand| resolve_hand(hand, &self.quiet, rigs, &mut log))
+            .map(|hand| self.resolve_hand(hand, rigs, quiet, &mut log))
             .collect();
         let hands = hands.into_iter().collect::<Option<Vec<Hand>>>();
         log.end(hands.map(|hands| Operator {
@@ -44,45 +63,65 @@ impl OperatorFile {
             first_gear: self.first_gear,
         }))
     }
+
+    fn resolve_hand(
+        &self,
+        hand: &HandFile,
+        rigs: &[Rig],
+        quiet: Option<&QuietFile>,
+        log: &mut Log,
+    ) -> Option<Hand> {
+        let (rig, axis) = find(hand, rigs, log)?;
+        let there = rigs.get(rig)?.axes.get(axis)?;
+        if there.unit != hand.unit {
+            log.push(other_unit(hand, there, &rigs.get(rig)?.id));
+            return None;
+        }
+        if there.needs_enable && self.enable.is_none() {
+            log.push(no_enable(hand, &rigs.get(rig)?.id));
+            return None;
+        }
+        let measured = quiet
+            .filter(|quiet| quiet.rig == rigs[rig].id)
+            .and_then(|quiet| quiet.of(&hand.axis));
+        Some(Hand {
+            rig: u8::try_from(rig).ok()?,
+            axis: u8::try_from(axis).ok()?,
+            group: hand.group,
+            control: hand.control,
+            fine: hand.fine,
+            framing: hand.framing,
+            quiet: measured.unwrap_or(Quiet::NotMeasured),
+            inch: hand.inch,
+            invert: hand.invert,
+            throw: hand.throw,
+            curve: hand.curve,
+            gears: hand.gears,
+            ceiling: hand.ceiling,
+            gain: hand.gain,
+            lose: hand.lose,
+        })
+    }
 }
 
-fn resolve_hand(hand: &HandFile, quiet: &QuietFrom, rigs: &[Rig], log: &mut Log) -> Option<Hand> {
-    let (rig, axis) = find(hand, rigs, log)?;
-    let there = &rigs.get(rig)?.axes.get(axis)?;
-    if there.unit != hand.unit {
-        let (is, ours) = (there.unit.symbol(), hand.unit.symbol());
-        let message = format!(
-            "axis {} is measured in {is} on rig \"{}\"",
-            hand.axis, rigs[rig].id
-        );
-        log.push(
-            Problem::at(hand.unit_span.clone(), message)
-                .found(format!("speeds in {ours}/s"))
-                .allowed(format!("speeds of this axis in {is}/s"))
-                .mend(format!("write its gears and ceiling in {is}/s")),
-        );
-        return None;
-    }
-    Some(Hand {
-        rig: u8::try_from(rig).ok()?,
-        axis: u8::try_from(axis).ok()?,
-        group: hand.group,
-        control: hand.control,
-        fine: hand.fine,
-        framing: hand.framing,
-        quiet: match quiet {
-            QuietFrom::File(file) if file.rig == rigs[rig].id => file.of(&hand.axis),
-            _ => Quiet::NotMeasured,
-        },
-        inch: hand.inch,
-        invert: hand.invert,
-        throw: hand.throw,
-        curve: hand.curve,
-        gears: hand.gears,
-        ceiling: hand.ceiling,
-        gain: hand.gain,
-        lose: hand.lose,
-    })
+fn other_unit(hand: &HandFile, there: &Axis, rig: &str) -> Problem {
+    let (is, ours) = (there.unit.symbol(), hand.unit.symbol());
+    let message = format!("axis {} is measured in {is} on rig \"{rig}\"", hand.axis);
+    Problem::at(hand.unit_span.clone(), message)
+        .found(format!("speeds in {ours}/s"))
+        .allowed(format!("speeds of this axis in {is}/s"))
+        .mend(format!("write its gears and ceiling in {is}/s"))
+}
+
+fn no_enable(hand: &HandFile, rig: &str) -> Problem {
+    let axis = &hand.axis;
+    Problem::at(
+        hand.axis_span.clone(),
+        format!("axis {axis} of rig \"{rig}\" moves only while an enable control is held"),
+    )
+    .found("no `enable` in [operator]")
+    .allowed("a profile that drives this axis names its enable control")
+    .mend("add `enable = \"lt\"`, or another trigger or button, to [operator]")
 }
 
 /// The places of the rig and of its axis, if exactly one rig that the profile allows has it.

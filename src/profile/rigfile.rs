@@ -3,6 +3,7 @@
 use super::defaults::{
     BAUD_DEFAULT, FRAME_PERIOD_DEFAULT, MOUNT_DEFAULT, REACH_DEFAULT, WATCHDOG_DEFAULT,
 };
+use super::drive::{self, Drive};
 use super::field::{At, Field};
 use super::problem::{Log, Problem, Problems};
 use super::quantity::Quantity;
@@ -28,6 +29,8 @@ pub struct RigFile {
     pub baud: u32,
     /// Free text for people.
     pub about: String,
+    /// The motor behind each axis, where the file tells.
+    pub drives: Vec<Option<Drive>>,
 }
 
 /// Where a rig is.
@@ -85,12 +88,13 @@ pub fn load_rig(source: &Source) -> Result<RigFile, Problems> {
 
 fn valid(raw: &RawRig, log: &mut Log) -> Option<RigFile> {
     let mount = raw.mount.or(MOUNT_DEFAULT);
-    let axes: Vec<Option<Axis>> = raw
+    let axes: Vec<Option<(Axis, Option<Drive>)>> = raw
         .axes
         .iter()
         .map(|axis| valid_axis(axis, mount, log))
         .collect();
-    let axes: Vec<Axis> = axes.into_iter().collect::<Option<_>>()?;
+    let axes: Vec<(Axis, Option<Drive>)> = axes.into_iter().collect::<Option<_>>()?;
+    let (axes, drives) = axes.into_iter().unzip();
     let watchdog = match &raw.watchdog {
         Field::Absent => Some(millis(WATCHDOG_DEFAULT)),
         given => given.got().map(|at| millis(at.value.plain())),
@@ -109,6 +113,7 @@ fn valid(raw: &RawRig, log: &mut Log) -> Option<RigFile> {
         },
         baud: u32::try_from(raw.baud.or(i64::from(BAUD_DEFAULT))?).ok()?,
         about: raw.about.or(String::new())?,
+        drives,
     })
 }
 
@@ -118,7 +123,7 @@ pub(super) fn millis(ms: f64) -> Span {
     Span((ms * 1e6).round() as u64)
 }
 
-fn valid_axis(raw: &RawAxis, mount: Option<Mount>, log: &mut Log) -> Option<Axis> {
+fn valid_axis(raw: &RawAxis, mount: Option<Mount>, log: &mut Log) -> Option<(Axis, Option<Drive>)> {
     let name = &raw.name.value;
     let unit = raw.scale.got().and_then(|at| at.value.axis_unit());
     let picture = match &raw.turns {
@@ -140,11 +145,13 @@ fn valid_axis(raw: &RawAxis, mount: Option<Mount>, log: &mut Log) -> Option<Axis
         .got()
         .and_then(|at| valid_travel(name, at, &raw.scale, log));
     let limits = valid_limits(name, raw, log);
+    let reach = valid_reach(name, raw, unit, log);
+    let drive = drive::valid(name, &raw.drive, unit, log);
     let wired = match raw.reverse.or(false)? {
         true => Sense::Opposite,
         false => Sense::Same,
     };
-    Some(Axis {
+    let axis = Axis {
         name: name.clone(),
         unit: unit?,
         counts_per_unit: raw.scale.got()?.value.number,
@@ -152,12 +159,31 @@ fn valid_axis(raw: &RawAxis, mount: Option<Mount>, log: &mut Log) -> Option<Axis
         travel: travel?,
         speed: Speed(raw.speed.got()?.value.number),
         limits: limits?,
-        reach_mm: match &raw.reach {
-            Field::Absent => REACH_DEFAULT,
-            given => given.got()?.value.number,
-        },
+        reach_mm: reach?,
         needs_enable: raw.enable.or(false)?,
-    })
+    };
+    Some((axis, drive?))
+}
+
+/// The reach of an axis that turns; one that travels is as fast everywhere.
+fn valid_reach(name: &str, raw: &RawAxis, unit: Option<Unit>, log: &mut Log) -> Option<f64> {
+    let at = match &raw.reach {
+        Field::Absent => return Some(REACH_DEFAULT),
+        given => given.got()?,
+    };
+    if unit == Some(Unit::Mm) {
+        log.push(
+            Problem::at(
+                at.span.clone(),
+                format!("axis {name} does not turn and has a `reach`"),
+            )
+            .found(format!("\"{}\"", at.value.text()))
+            .allowed("a reach for an axis in deg: what travels is as fast at every place")
+            .mend("take it out"),
+        );
+        return None;
+    }
+    Some(at.value.number)
 }
 
 fn turning_in_mm(name: &str, raw: &RawAxis, scale: &At<Quantity>) -> Problem {

@@ -1,62 +1,116 @@
-//! The sticks as a whole, and the trigger that scales every speed.
+//! How the two directions of each stick go together.
 
-use super::defaults::WEDGE_DEFAULT;
-use super::field::Field;
-use super::operatorfile::{HandFile, number_or};
+use super::defaults::{WEDGE, WEDGE_DEFAULT};
+use super::field::{At, Field};
 use super::problem::{Log, Problem};
 use super::quantity::Quantity;
-use super::rawhand::{RawOperator, RawSticks, RawTrigger, StickWord};
-use std::ops::Range;
+use super::table::Table;
+use stillhand_engine::feel::{Curve, Throw};
 use stillhand_engine::input::Control;
-use stillhand_engine::operator::{Source, SpeedTrigger, StickShape, Sticks};
+use stillhand_engine::operator::{StickShape, Sticks};
+use stillhand_engine::units::Unit;
 
-pub(super) fn valid_sticks(raw: &RawSticks, log: &mut Log) -> Option<Sticks> {
-    let common = raw.common_speed.or(false);
-    let radial = |word: &Field<StickWord>| word.value() == Some(StickWord::Radial);
-    if let Some(span) = raw.common_speed.span()
-        && common == Some(true)
-        && !radial(&raw.left)
-        && !radial(&raw.right)
-    {
-        log.push(
-            Problem::at(span, "`common_speed` of [operator] has no stick to work on")
-                .found("it without a radial stick")
-                .allowed("it where a stick is radial: one speed for both its directions")
-                .mend("add `right_stick = \"radial\"`, or take it out"),
-        );
-    }
-    let left = stick(("left", &raw.left), &raw.wedge_left, common, log);
-    let right = stick(("right", &raw.right), &raw.wedge_right, common, log);
-    Some(Sticks {
-        left: left?,
-        right: right?,
-    })
+/// The words for the shapes of a stick.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Shape {
+    Axial,
+    Radial,
 }
 
-fn stick(
-    (side, word): (&str, &Field<StickWord>),
-    wedge: &Field<Quantity>,
-    common: Option<bool>,
-    log: &mut Log,
-) -> Option<StickShape> {
-    match word.or(StickWord::Axial)? {
-        StickWord::Axial => {
-            let wedge_tan = tan(number_or(wedge, WEDGE_DEFAULT)?);
-            Some(StickShape::Axial { wedge_tan })
+pub(super) struct RawSticks {
+    pub(super) left: RawStick,
+    pub(super) right: RawStick,
+    common: Field<bool>,
+}
+
+pub(super) struct RawStick {
+    shape: Field<Shape>,
+    wedge: Field<Quantity>,
+}
+
+pub(super) fn read(head: &mut Table, log: &mut Log) -> RawSticks {
+    let (left, right) = wedges(head, log);
+    let mut stick = |key, wedge| {
+        let words = [("axial", Shape::Axial), ("radial", Shape::Radial)];
+        RawStick {
+            shape: head.word(key, &words, log),
+            wedge,
         }
-        StickWord::Radial => {
-            if let (Some(span), Some(radial)) = (wedge.span(), word.span()) {
-                log.push(
-                    Problem::at(span, format!("the {side} stick is radial and has no wedge"))
-                        .found("a wedge for it")
-                        .also(radial, "radial here")
-                        .allowed("a wedge for an axial stick: radial keeps the thumb's direction")
-                        .mend(format!(
-                            "take `{side}` out of `wedge`, or make the stick axial"
-                        )),
-                );
+    };
+    RawSticks {
+        left: stick("left_stick", left),
+        right: stick("right_stick", right),
+        common: head.flag("common_speed", log),
+    }
+}
+
+fn wedges(head: &mut Table, log: &mut Log) -> (Field<Quantity>, Field<Quantity>) {
+    let mut sides = match head.table("wedge", "{ left = \"8 deg\", right = \"8 deg\" }", log) {
+        Field::Absent => return (Field::Absent, Field::Absent),
+        Field::Bad => return (Field::Bad, Field::Bad),
+        Field::Got(at) => at.value,
+    };
+    let left = sides.quantity("left", &WEDGE, Some(Unit::Deg), log);
+    let right = sides.quantity("right", &WEDGE, Some(Unit::Deg), log);
+    sides.end(log);
+    (left, right)
+}
+
+impl RawSticks {
+    /// Shapes whose wedges and common speed fit them.
+    pub(super) fn valid(&self, log: &mut Log) -> Option<Sticks> {
+        let radial = |stick: &RawStick| stick.shape.value() == Some(Shape::Radial);
+        if let Some(common) = self.common.got().filter(|at| at.value)
+            && !radial(&self.left)
+            && !radial(&self.right)
+        {
+            log.push(
+                Problem::at(common.span.clone(), "`common_speed` is for a radial stick")
+                    .found("two axial ones")
+                    .allowed("common_speed where left_stick or right_stick is \"radial\"")
+                    .mend("add `right_stick = \"radial\"`, or take it out"),
+            );
+        }
+        let common = self.common.or(false)?;
+        let left = self.left.valid("left", common, log);
+        let right = self.right.valid("right", common, log);
+        Some(Sticks {
+            left: left?,
+            right: right?,
+        })
+    }
+}
+
+impl RawStick {
+    fn valid(&self, side: &str, common: bool, log: &mut Log) -> Option<StickShape> {
+        if let (Some(shape), Some(wedge)) = (self.shape.got(), self.wedge.got())
+            && shape.value == Shape::Radial
+        {
+            log.push(
+                Problem::at(
+                    wedge.span.clone(),
+                    format!("the radial {side} stick has a wedge"),
+                )
+                .found(format!("\"{}\"", wedge.value.text()))
+                .also(shape.span.clone(), "radial")
+                .allowed("a wedge for an axial stick: a radial one keeps every direction")
+                .mend(format!(
+                    "take `{side}` out of the wedge, or write {side}_stick = \"axial\""
+                )),
+            );
+            return None;
+        }
+        match self.shape.or(Shape::Axial)? {
+            Shape::Radial => Some(StickShape::Radial { common }),
+            Shape::Axial => {
+                let deg = match &self.wedge {
+                    Field::Absent => WEDGE_DEFAULT,
+                    given => given.got()?.value.number,
+                };
+                Some(StickShape::Axial {
+                    wedge_tan: tan(deg),
+                })
             }
-            Some(StickShape::Radial { common: common? })
         }
     }
 }
@@ -66,83 +120,35 @@ fn tan(deg: f64) -> f64 {
     libm::tan(deg.to_radians())
 }
 
-pub(super) fn valid_trigger(
-    raw: &Field<RawTrigger>,
-    log: &mut Log,
-) -> Option<Option<SpeedTrigger>> {
-    let raw = match raw {
-        Field::Absent => return Some(None),
-        given => &given.got()?.value,
-    };
-    let (let_go, pulled) = (raw.let_go.got()?, raw.pulled.got()?);
-    let (one, two) = (let_go.value.number, pulled.value.number);
-    if one == two {
-        log.push(
-            Problem::at(pulled.span.clone(), "the speed trigger changes nothing")
-                .found(format!("{two} %"))
-                .also(let_go.span.clone(), "the same let go")
-                .allowed("a share let go and another one pulled")
-                .mend("make one of them lower, or take [speed_trigger] out"),
-        );
-    }
-    Some(Some(SpeedTrigger {
-        control: raw.control.value()?,
-        let_go: one / 100.0,
-        pulled: two / 100.0,
-    }))
+/// A direction of a stick and the feel of the axis it drives.
+pub(super) struct Direction<'a> {
+    pub(super) control: Control,
+    pub(super) axis: &'a At<String>,
+    pub(super) feel: (Throw, Curve),
 }
 
-/// A radial stick has one deadband and one curve, since they apply to how far it is pushed whichever
-/// way: the axes on its two directions must agree about them.
-pub(super) fn alike_on_radial(
-    raw: &RawOperator,
-    hands: &[Option<HandFile>],
-    sticks: &Sticks,
-    log: &mut Log,
-) {
-    for (name, x, y) in [
-        ("left", Control::Lx, Control::Ly),
-        ("right", Control::Rx, Control::Ry),
-    ] {
-        if !matches!(sticks.shape(x), Some(StickShape::Radial { .. })) {
+/// A radial stick has one deadband and one curve for both its directions: they are laid over how
+/// far it is pushed.
+pub(super) fn same_feel(sticks: &Sticks, directions: &[Direction], log: &mut Log) {
+    for (index, one) in directions.iter().enumerate() {
+        if !matches!(sticks.shape(one.control), Some(StickShape::Radial { .. })) {
             continue;
         }
-        let (Some(one), Some(two)) = (on(raw, hands, x), on(raw, hands, y)) else {
-            continue;
+        let fellow = |other: &&Direction| {
+            other.control.other_direction() == Some(one.control) && other.feel != one.feel
         };
-        let (a, b) = (one.0, two.0);
-        let what = match (a.throw == b.throw, a.curve == b.curve) {
-            (true, true) => continue,
-            (false, _) => "deadbands or saturations",
-            (true, false) => "curves",
-        };
-        log.push(
-            Problem::at(
-                two.1,
-                format!("the {name} stick is radial, with two {what}"),
-            )
-            .found(format!("axis {} on it", b.axis))
-            .also(one.1, format!("and axis {}", a.axis))
-            .allowed("the same deadband, saturation, curve and half on both directions")
-            .mend("make them equal, or the stick axial"),
-        );
+        if let Some(other) = directions[..index].iter().find(fellow) {
+            let (this, that) = (&one.axis.value, &other.axis.value);
+            log.push(
+                Problem::at(
+                    one.axis.span.clone(),
+                    format!("{this} and {that} feel different on a radial stick"),
+                )
+                .found(format!("another throw or curve than {that}"))
+                .also(other.axis.span.clone(), "this one")
+                .allowed("the same deadband, saturation, curve and half on both directions")
+                .mend("make them the same, or the stick axial"),
+            );
+        }
     }
-}
-
-/// The hand that a stick direction drives, and where that is written.
-fn on<'a>(
-    raw: &RawOperator,
-    hands: &'a [Option<HandFile>],
-    control: Control,
-) -> Option<(&'a HandFile, Range<usize>)> {
-    let wanted = Source::Stick(control);
-    hands.iter().zip(&raw.hands).find_map(|(hand, raw)| {
-        let hand = hand.as_ref()?;
-        if hand.control == Some(wanted) {
-            return Some((hand, raw.control.span()?));
-        }
-        let fine = hand.fine.filter(|fine| fine.source == wanted);
-        fine.and(raw.fine.got()?.value.control.span())
-            .map(|span| (hand, span))
-    })
 }

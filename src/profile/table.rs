@@ -4,7 +4,7 @@ use super::defaults::Bound;
 use super::field::{At, Field};
 use super::near::{either, nearest};
 use super::problem::{Log, Problem, short};
-use super::quantity::{Fault, Quantity};
+use super::quantity::{Fault, Quantity, with_unit};
 use std::ops::Range;
 use stillhand_engine::units::Unit;
 use toml::Spanned;
@@ -386,7 +386,10 @@ fn explain(fault: &Fault, bound: &Bound, axis: Option<Unit>) -> (&'static str, S
         Fault::NoUnit(number) => {
             let units = bound.kind.units(axis);
             let first = units.split([',', ' ']).next().unwrap_or_default();
-            ("has no unit", format!("write \"{number} {first}\""))
+            (
+                "has no unit",
+                format!("write \"{}\"", with_unit(number, first)),
+            )
         }
         Fault::UnknownUnit { meant, .. } => (
             "has a unit we don't know",

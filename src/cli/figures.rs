@@ -1,0 +1,321 @@
+//! What a profile comes to on a rig: full-stick speeds, ways to stop, rates of the motors.
+//!
+//! Everything here follows from the two files alone. Speeds are those of a rig that reports no lower
+//! limits of its own and a speed trigger that leaves the most it ever leaves.
+
+use crate::profile::{Drive, RigFile};
+use serde::Serialize;
+use stillhand_engine::motion::ceiling::{Scaling, link_ceiling, reduced};
+use stillhand_engine::motion::sets::timed;
+use stillhand_engine::motion::stopping::{Stop, stop};
+use stillhand_engine::operator::{Hand, Operator, QUIET_SHARE, Quiet, Source, StickShape};
+use stillhand_engine::output::Ceiling;
+use stillhand_engine::rig::{Axis, LimitSet};
+use stillhand_engine::units::Speed;
+
+/// Accelerations that are tried between none and the most there can be; the worst lies between two
+/// of them by less than a thousandth of it.
+const TRIED: u32 = 400;
+
+/// The figures of one axis.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct AxisFigures {
+    /// Its name.
+    pub axis: String,
+    /// `deg` or `mm`.
+    pub unit: &'static str,
+    /// One entry for each gear, the slowest first.
+    pub gears: Vec<GearFigures>,
+    /// The fastest of them, from which the figures below are taken; unit/s.
+    pub top_speed: f64,
+    /// The longest stop by the stop set from any state a stick can bring about.
+    pub stop: StopFigures,
+    /// From the last frame to rest by the rig's own watchdog.
+    pub watchdog: StopFigures,
+    /// The motor at the top speed, where the rig file tells of it.
+    pub motor: Option<MotorFigures>,
+}
+
+/// What a full stick does in one gear.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct GearFigures {
+    /// Its number, from 1.
+    pub gear: u8,
+    /// In no particular mode.
+    pub full: FullFigures,
+    /// In quiet.
+    pub quiet: FullFigures,
+    /// In reduced.
+    pub reduced: FullFigures,
+}
+
+/// The speed of a full stick and the ceiling that makes it so.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct FullFigures {
+    /// In unit/s.
+    pub speed: f64,
+    /// The ceiling that binds.
+    pub by: &'static str,
+}
+
+/// Time and way of a stop.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct StopFigures {
+    /// Seconds until rest.
+    pub seconds: f64,
+    /// Units still covered.
+    pub distance: f64,
+}
+
+/// Rates of a stepper motor.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct MotorFigures {
+    /// Full steps a second.
+    pub full_steps_hz: f64,
+    /// Pulses a second.
+    pub pulses_hz: f64,
+}
+
+/// The figures of every axis the operator drives on this rig, in the operator's order.
+pub fn figures(rig: &RigFile, operator: &Operator) -> Vec<AxisFigures> {
+    let hands = operator.hands.iter();
+    hands
+        .filter_map(|hand| {
+            let place = usize::from(hand.axis);
+            let axis = rig.rig.axes.get(place)?;
+            let drive = rig.drives.get(place).copied().flatten();
+            Some(of_axis(rig, operator, hand, axis, drive))
+        })
+        .collect()
+}
+
+/// What is switched on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum In {
+    Nothing,
+    Quiet,
+    Reduced,
+}
+
+fn of_axis(
+    rig: &RigFile,
+    operator: &Operator,
+    hand: &Hand,
+    axis: &Axis,
+    drive: Option<Drive>,
+) -> AxisFigures {
+    let most = operator.hands.iter().filter(|h| h.group == hand.group);
+    let most = most.map(|h| h.gears.count()).max().unwrap_or(1);
+    let gears: Vec<GearFigures> = (0..most)
+        .map(|gear| GearFigures {
+            gear: gear + 1,
+            full: full(rig, operator, hand, gear, In::Nothing),
+            quiet: full(rig, operator, hand, gear, In::Quiet),
+            reduced: full(rig, operator, hand, gear, In::Reduced),
+        })
+        .collect();
+    let top = gears.last().map_or(0.0, |gear| gear.full.speed);
+    let gain = timed(hand.gears.speed(most - 1), hand.gain, axis.limits.normal());
+    let stop = worst_stop(axis, top, gain);
+    let runs_on = (rig.rig.watchdog.0 + rig.rig.delay.0) as f64 / 1e9;
+    let from_steady = longest(axis, |set| stop_of(top, 0.0, set));
+    AxisFigures {
+        axis: axis.name.clone(),
+        unit: axis.unit.symbol(),
+        gears,
+        top_speed: top,
+        stop,
+        watchdog: StopFigures {
+            seconds: runs_on + from_steady.seconds,
+            distance: runs_on * top + from_steady.distance,
+        },
+        motor: drive.map(|drive| MotorFigures {
+            full_steps_hz: drive.full_steps_hz(top),
+            pulses_hz: drive.pulses_hz(top),
+        }),
+    }
+}
+
+/// The longest stop from any speed and acceleration inside `gain` that stays under `top`: an axis
+/// that still gains speed comes out faster than it is, up to `top`.
+fn worst_stop(axis: &Axis, top: f64, gain: LimitSet) -> StopFigures {
+    let (accel, jerk) = (gain.accel.0, gain.jerk.0);
+    // The acceleration from which easing off at full jerk just ends at `top`, from rest.
+    let steepest = accel.min((2.0 * jerk * top).sqrt());
+    let mut worst = StopFigures {
+        seconds: 0.0,
+        distance: 0.0,
+    };
+    for tried in 0..=TRIED {
+        let a = steepest * f64::from(tried) / f64::from(TRIED);
+        let v = (top - a * a / (2.0 * jerk)).max(0.0);
+        let one = longest(axis, |set| stop_of(v, a, set));
+        worst.seconds = worst.seconds.max(one.seconds);
+        worst.distance = worst.distance.max(one.distance);
+    }
+    worst
+}
+
+/// The longer of a stop in the plus and one in the minus direction.
+fn longest(axis: &Axis, stop: impl Fn(LimitSet) -> StopFigures) -> StopFigures {
+    let (plus, minus) = (stop(axis.limits.stop(1.0)), stop(axis.limits.stop(-1.0)));
+    StopFigures {
+        seconds: plus.seconds.max(minus.seconds),
+        distance: plus.distance.max(minus.distance),
+    }
+}
+
+fn stop_of(v: f64, a: f64, set: LimitSet) -> StopFigures {
+    let Stop { time, distance } = stop(v, a, set);
+    StopFigures {
+        seconds: time,
+        distance,
+    }
+}
+
+/// The speed of a full stick, and why.
+fn full(rig: &RigFile, operator: &Operator, hand: &Hand, gear: u8, mode: In) -> FullFigures {
+    let lowest = |hand: &Hand| {
+        let axis = rig.rig.axes.get(usize::from(hand.axis))?;
+        Some(scaling(axis, hand, gear, mode).lowest())
+    };
+    let own = lowest(hand).unwrap_or((Speed(0.0), Ceiling::Rig));
+    let fellow = fellow(rig, operator, hand).and_then(lowest);
+    let (speed, by) = fellow.filter(|fellow| fellow.0 < own.0).unwrap_or(own);
+    let share = operator
+        .speed_trigger
+        .map_or(1.0, |t| t.let_go.max(t.pulled));
+    let asked = Speed(speed.0 * share);
+    let axis = rig.rig.axes.get(usize::from(hand.axis));
+    let link = axis.map(|axis| link_ceiling(axis.counts_per_unit));
+    let (speed, by) = match link.filter(|link| *link < asked) {
+        Some(link) => (link, Ceiling::Link),
+        None => (asked, by),
+    };
+    FullFigures {
+        speed: speed.0,
+        by: by.name(),
+    }
+}
+
+/// The hand on the other direction of the same stick, where both have a common speed.
+fn fellow<'a>(rig: &RigFile, operator: &'a Operator, hand: &Hand) -> Option<&'a Hand> {
+    let Some(Source::Stick(control)) = hand.control else {
+        return None;
+    };
+    let StickShape::Radial { common: true } = operator.sticks.shape(control)? else {
+        return None;
+    };
+    let other = Some(Source::Stick(control.other_direction()?));
+    let fellow = operator.hands.iter().find(|h| h.control == other)?;
+    let unit = |hand: &Hand| {
+        rig.rig
+            .axes
+            .get(usize::from(hand.axis))
+            .map(|axis| axis.unit)
+    };
+    (unit(fellow) == unit(hand)).then_some(fellow)
+}
+
+fn scaling(axis: &Axis, hand: &Hand, gear: u8, mode: In) -> Scaling {
+    let gear = hand.gears.speed(gear);
+    let quiet = match hand.quiet {
+        Quiet::Measured { speed, .. } => speed,
+        Quiet::NotMeasured => {
+            let own = hand.ceiling.map_or(gear, |ceiling| gear.lower(ceiling));
+            Speed(QUIET_SHARE * axis.speed.lower(own).0)
+        }
+    };
+    Scaling {
+        rig: axis.speed,
+        operator: hand.ceiling,
+        gear: Some(gear),
+        quiet: (mode == In::Quiet).then_some(quiet),
+        framing: hand.framing,
+        reduced: (mode == In::Reduced).then(|| reduced(axis)),
+    }
+}
+
+/// The figures as text of at most 80 columns.
+pub fn text(operator: &Operator, rig: &RigFile, figures: &[AxisFigures]) -> String {
+    let (name, id) = (&operator.name, &rig.rig.id);
+    let mut out = format!(
+        "\"{name}\" on \"{id}\": speed of a full stick, and the ceiling that makes it so\n"
+    );
+    for axis in figures {
+        out.push_str(&axis.text());
+    }
+    let ms = |nanos: u64| nanos as f64 / 1e6;
+    out.push_str(&format!(
+        "  Stops are by the stop set, the worst there can be, and begin {} ms after\n  \
+         their frame left; the watchdog first waits {} ms for a frame. Reduced speed\n  \
+         is that of one axis by itself.\n",
+        ms(rig.rig.delay.0),
+        ms(rig.rig.watchdog.0)
+    ));
+    out
+}
+
+impl AxisFigures {
+    fn text(&self) -> String {
+        let unit = self.unit;
+        let head = format!("{}, in {unit}/s", self.axis);
+        let mut out = columns(&head, ["full stick", "in quiet", "in reduced"]);
+        for gear in &self.gears {
+            let label = format!("  gear {}", gear.gear);
+            let cells = [gear.full, gear.quiet, gear.reduced]
+                .map(|full| format!("{} {}", figure(full.speed), full.by));
+            out.push_str(&columns(&label, cells.each_ref().map(String::as_str)));
+        }
+        let way = |stop: &StopFigures| {
+            let (seconds, distance) = (figure(stop.seconds), figure(stop.distance));
+            format!("{seconds} s, {distance} {unit}")
+        };
+        let top = figure(self.top_speed);
+        let watchdog = format!("by watchdog {}", way(&self.watchdog));
+        let label = format!("  stop from {top}");
+        out.push_str(&columns(&label, [&way(&self.stop), &watchdog, ""]));
+        if let Some(motor) = self.motor {
+            let (full, pulses) = (figure(motor.full_steps_hz), figure(motor.pulses_hz));
+            let (full, pulses) = (format!("{full} full steps/s"), format!("{pulses} pulses/s"));
+            out.push_str(&columns(&format!("  motor at {top}"), [&full, &pulses, ""]));
+        }
+        out
+    }
+}
+
+/// A line with a label and three columns.
+fn columns(label: &str, cells: [&str; 3]) -> String {
+    let [one, two, three] = cells;
+    let line = format!("  {label:22} {one:20} {two:20} {three}");
+    format!("{}\n", line.trim_end())
+}
+
+/// Three digits that count.
+fn figure(x: f64) -> String {
+    if x == 0.0 {
+        return "0".to_owned();
+    }
+    let digits = 2 - x.abs().log10().floor() as i32;
+    let scale = 10f64.powi(digits.max(0));
+    ((x * scale).round() / scale).to_string()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::figure;
+
+    #[test]
+    fn figures_have_three_digits() {
+        for (x, text) in [
+            (0.0, "0"),
+            (0.12345, "0.123"),
+            (8.0, "8"),
+            (59.96, "60"),
+            (1234.5, "1235"),
+            (42_666.67, "42667"),
+        ] {
+            assert_eq!(figure(x), text);
+        }
+    }
+}
