@@ -8,7 +8,7 @@ use stillhand::cli::check::{Form, check};
 use stillhand::profile::{Kind, Problems, Source, builtin, load_operator, load_quiet, load_rig};
 use stillhand_engine::bindings::{Action, Binding, Press};
 use stillhand_engine::input::{Button, Control};
-use stillhand_engine::operator::{self as hand, StickShape};
+use stillhand_engine::operator::{self, StickShape};
 use stillhand_engine::rig::{Sense, Travel};
 
 const BENCH: &str = "profiles/bench.toml";

@@ -162,8 +162,6 @@ fn on_rig(operated: &mut Operated, rig: &RigFile) -> Result<(), Problems> {
 
 fn plain(checked: &[Checked], notes: &[String], colour: bool) -> String {
     let mut out = String::new();
-    let is_operator = |file: &&Checked| matches!(file, Checked::Operator(..));
-    let alone = checked.iter().filter(is_operator).count() == 1;
     for file in checked {
         // A blank line keeps what is said of two files apart.
         let paragraph = out.ends_with("problem\n") || out.ends_with("problems\n");
@@ -188,7 +186,6 @@ fn plain(checked: &[Checked], notes: &[String], colour: bool) -> String {
                     out.push_str(text);
                 }
             }
-            Checked::Quiet(name, quiet) => out.push_str(&format!("{name}: {}\n", quiet.summary())),
             Checked::Bad(bad) => {
                 out.push_str(&bad.problems.render(colour));
                 let (count, name) = (bad.problems.count(), &bad.problems.source().name);

@@ -1,7 +1,7 @@
 //! The commands, one file each.
 
 pub mod bench_rig;
-pub mod bindings;
+
 pub mod check;
 pub mod figures;
 pub mod files;

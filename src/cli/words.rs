@@ -2,7 +2,7 @@
 
 mod notices;
 
-pub use crate::profile::written as press;
+pub use crate::profile::press_text as press;
 pub use notices::notice;
 
 use stillhand_engine::bindings::Press;

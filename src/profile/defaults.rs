@@ -159,16 +159,6 @@ pub const HANDS: Bound = Bound {
     example: ["0.5 s", "0.5 s"],
 };
 
-/// From an axis to the farthest part that it turns.
-pub const REACH: Bound = Bound {
-    kind: Dimension::Position,
-    noun: "a way",
-    low: 10.0,
-    high: 20_000.0,
-    why: "shorter than a lens is a slip, longer is no longer a rig",
-    example: ["1200 mm", "1200 mm"],
-};
-
 /// Half angle of the wedge.
 pub const WEDGE: Bound = Bound {
     kind: Dimension::Position,
@@ -259,8 +249,6 @@ pub const MOST_PATH: usize = 4096;
 pub const BAUD_DEFAULT: u32 = 115_200;
 /// As built.
 pub const MOUNT_DEFAULT: Mount = Mount::Upright;
-/// In mm: a head with a camera, a long lens and a matte box stays within a metre of its axis.
-pub const REACH_DEFAULT: f64 = 1000.0;
 /// In ms. Thirty frames at 250 a second: a few may be late, and an axis at 60 deg/s runs on for
 /// 7 degrees before it brakes.
 pub const WATCHDOG_DEFAULT: f64 = 120.0;

@@ -88,21 +88,6 @@ pub struct HandFile {
     pub(super) unit_span: Range<usize>,
 }
 
-impl HandFile {
-    /// What drives it, as short as can be: `rx`, `rt/lt`, `rx+lx`, `inched`.
-    fn driven_by(&self) -> String {
-        let short = |source| match source {
-            Source::Stick(control) => control.name().to_owned(),
-            Source::Pair { plus, minus } => format!("{}/{}", plus.name(), minus.name()),
-        };
-        match (self.control, self.fine) {
-            (None, _) => "inched".to_owned(),
-            (Some(coarse), None) => short(coarse),
-            (Some(coarse), Some(fine)) => format!("{}+{}", short(coarse), short(fine.source)),
-        }
-    }
-}
-
 impl OperatorFile {
     /// What the file is, in one line: `operator "talk": pan rx, tilt ry; 3 gears`.
     pub fn summary(&self) -> String {
@@ -138,13 +123,12 @@ impl OperatorFile {
     }
 }
 
-/// Reads an operator profile. The quiet file it may name is for the caller to read: see
-/// [`OperatorFile::wants_quiet`].
+/// Reads an operator profile.
 ///
 /// # Errors
 ///
 /// Every problem of the file, in its order.
-pub fn load_operator(source: &Text) -> Result<OperatorFile, Problems> {
+pub fn load_operator(source: &Source) -> Result<OperatorFile, Problems> {
     let mut log = Log::new(source);
     let file = document::parse(source, &mut log)
         .and_then(|root| rawhand::read(root.get_ref(), &mut log))
@@ -293,7 +277,7 @@ fn valid_begins_quiet(raw: &RawOperator, log: &mut Log) -> Option<bool> {
 }
 
 /// The plain number of a quantity, or the default; `None` if it was refused.
-pub(super) fn number_or(field: &Field<Quantity>, default: f64) -> Option<f64> {
+fn number_or(field: &Field<Quantity>, default: f64) -> Option<f64> {
     match field {
         Field::Absent => Some(default),
         given => given.got().map(|at| at.value.plain()),

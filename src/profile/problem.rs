@@ -334,11 +334,6 @@ impl<'a> Log<'a> {
         short(&self.source.text[fit(&self.source.text, span)])
     }
 
-    /// Whether nothing was wrong so far.
-    pub(super) fn is_empty(&self) -> bool {
-        self.list.is_empty()
-    }
-
     pub(super) fn source(&self) -> &'a Source {
         self.source
     }

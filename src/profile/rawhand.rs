@@ -8,7 +8,6 @@ use super::field::{At, Field};
 use super::groups::{self, RawGroups};
 use super::problem::{Log, Problem};
 use super::quantity::Quantity;
-use super::rawpress::{self, RawButtons};
 use super::rawrig::{NAMES, about, axes, name_fits};
 use super::sticks::{self, RawSticks};
 use super::table::{Table, got, quantity, wrong_type};
@@ -28,27 +27,6 @@ pub(super) struct RawOperator {
     pub(super) groups: RawGroups,
     pub(super) hands: Vec<RawHand>,
     pub(super) buttons: RawButtons,
-}
-
-pub(super) struct RawSticks {
-    pub(super) left: Field<StickWord>,
-    pub(super) right: Field<StickWord>,
-    pub(super) wedge_left: Field<Quantity>,
-    pub(super) wedge_right: Field<Quantity>,
-    pub(super) common_speed: Field<bool>,
-}
-
-#[derive(Clone)]
-pub(super) struct RawTrigger {
-    pub(super) control: Field<Control>,
-    pub(super) let_go: Field<Quantity>,
-    pub(super) pulled: Field<Quantity>,
-}
-
-#[derive(Clone)]
-pub(super) struct RawGroup {
-    pub(super) name: At<String>,
-    pub(super) axes: Vec<At<String>>,
 }
 
 pub(super) struct RawHand {
@@ -110,94 +88,6 @@ const QUIET: &str = "the path of a quiet file, beginning at the folder of this o
 
 fn path_fits(path: &str) -> bool {
     (1..MOST_PATH).contains(&path.len()) && !path.contains(char::is_control)
-}
-
-fn speed_trigger(top: &mut Table, log: &mut Log) -> Field<RawTrigger> {
-    let (mut table, span) = match top.table("speed_trigger", "a line [speed_trigger]", log) {
-        Field::Absent => return Field::Absent,
-        Field::Bad => return Field::Bad,
-        Field::Got(at) => (at.value, at.span),
-    };
-    let share = || LEFT_SHARE.text(None);
-    table.need("control", "lt or rt".to_owned(), "\"lt\"");
-    table.need("let_go", share(), "\"100 %\"");
-    table.need("pulled", share(), "\"25 %\"");
-    let words = TRIGGERS.map(|trigger| (trigger.name(), trigger));
-    let trigger = RawTrigger {
-        control: table.word("control", &words, log),
-        let_go: table.quantity("let_go", &LEFT_SHARE, None, log),
-        pulled: table.quantity("pulled", &LEFT_SHARE, None, log),
-    };
-    table.end(log);
-    got(trigger, span)
-}
-
-fn groups(top: &mut Table, log: &mut Log) -> Field<Vec<RawGroup>> {
-    const EXAMPLE: &str = "head = [\"pan\", \"tilt\"]";
-    let place = top.label("groups");
-    let (table, span) = match top.table("groups", "a line [groups]", log) {
-        Field::Absent => return Field::Absent,
-        Field::Bad => return Field::Bad,
-        Field::Got(at) => (at.value, at.span),
-    };
-    let mut list = Vec::new();
-    let mut bad = false;
-    let entries = table.entries();
-    let count = entries.len();
-    if !(1..=MAX_GROUPS).contains(&count) {
-        log.push(
-            Problem::at(
-                span.clone(),
-                format!("{place} must name 1 to {MAX_GROUPS} groups"),
-            )
-            .found(format!("{count} of them"))
-            .allowed(format!(
-                "1 to {MAX_GROUPS}, which pads can hold by themselves"
-            ))
-            .mend(format!(
-                "write {EXAMPLE}; without [groups] all axes go together"
-            )),
-        );
-        return Field::Bad;
-    }
-    for (name, value) in entries {
-        let label = format!("group {}", short(&name.value));
-        if !name_fits(&name.value) {
-            log.push(
-                Problem::at(name.span.clone(), "a group can't have this name")
-                    .found(found(&name.value))
-                    .allowed(NAMES)
-                    .mend("choose a short name such as head, lens, base"),
-            );
-            bad = true;
-        }
-        match axis_names(&label, value, log) {
-            Some(axes) => list.push(RawGroup { name, axes }),
-            None => bad = true,
-        }
-    }
-    if bad { Field::Bad } else { got(list, span) }
-}
-
-fn axis_names(label: &str, value: &Value, log: &mut Log) -> Option<Vec<At<String>>> {
-    let wrong = |value: &Value, log: &Log| {
-        wrong_type(label, value, "a list of names of axes", log).mend("write [\"pan\", \"tilt\"]")
-    };
-    let DeValue::Array(list) = value.get_ref() else {
-        log.push(wrong(value, log));
-        return None;
-    };
-    let mut names = Vec::new();
-    for value in list.iter() {
-        match value.get_ref().as_str() {
-            Some(name) => names.push(At {
-                value: name.to_owned(),
-                span: value.span(),
-            }),
-            None => log.push(wrong(value, log)),
-        }
-    }
-    (names.len() == list.len()).then_some(names)
 }
 
 fn hand(axis: At<String>, mut table: Table, log: &mut Log) -> RawHand {

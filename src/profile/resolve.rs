@@ -1,7 +1,7 @@
 //! An operator profile held against the rigs it is to drive.
 
 use super::near::nearest;
-use super::operatorfile::{HandFile, OperatorFile, QuietFrom};
+use super::operatorfile::{HandFile, OperatorFile};
 use super::problem::{Log, Problem, Problems};
 use super::quietfile::QuietFile;
 use super::table::found;
@@ -35,16 +35,6 @@ impl OperatorFile {
             quiet.fits(rigs)?;
         }
         let mut log = Log::new(&self.source);
-        match &self.quiet {
-            QuietFrom::Nothing => {}
-            QuietFrom::File(file) => file.fits(rigs)?,
-            QuietFrom::Named(named) => log.push(
-                Problem::at(named.span.clone(), "the quiet file was not read")
-                    .found(found(&named.path))
-                    .allowed("a profile from a file, so that its folder is known")
-                    .mend("give the profile as a file"),
-            ),
-        }
         let hands: Vec<Option<Hand>> = self
             .hands
             .iter()
