@@ -4,10 +4,14 @@
 
 mod bench;
 mod consent;
+mod enable;
 mod ending;
 mod gears;
 mod links;
 mod pads;
+mod radial;
+mod reduced;
 mod sent;
 mod stops;
+mod sustain;
 mod ticks;

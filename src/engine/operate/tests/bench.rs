@@ -7,7 +7,7 @@ use crate::input::{
     RigReport, StopSource, Telemetry, Tick,
 };
 use crate::operator::{Gears, Groups, Hand, Operator, Quiet, Source, StickShape, Sticks};
-use crate::output::{AxisStatus, Frame, Notice, Outputs, State};
+use crate::output::{AxisStatus, Frame, Notice, Outputs, State, Status};
 use crate::rig::{Axes, Axis, Ends, LimitSet, Limits, Rig, Sense, Travel};
 use crate::time::{Span, Time};
 use crate::units::{Accel, Jerk, Pos, Speed, Unit};
@@ -125,7 +125,8 @@ pub struct Bench {
     pub pending: Vec<Input>,
     pub stop: Option<StopSource>,
     pub offered: Option<Operator>,
-    pub offered_rig: Option<Rig>,
+    /// Of the rig at this place.
+    pub offered_rig: Option<(u8, Rig)>,
     /// Every notice so far.
     pub heard: Vec<Notice>,
 }
@@ -150,12 +151,30 @@ impl Bench {
         }
     }
 
-    /// The first rig met, the driver's pad there, its sticks let go long enough.
-    pub fn driving() -> Bench {
-        let mut bench = Bench::new();
-        bench.meet(0);
+    /// Every rig met, the driver's pad there, its sticks let go long enough.
+    pub fn ready(rigs: &[Rig], operator: &Operator) -> Bench {
+        let mut bench = Bench::with(rigs, operator);
+        for rig in 0..rigs.len() {
+            bench.meet(rig as u8);
+        }
         bench.plug(DRIVER);
         bench.let_go();
+        bench
+    }
+
+    /// The same with one rig and more bindings.
+    pub fn with_presses(more: &[(Press, Action)]) -> Bench {
+        let bindings = bound(more);
+        let operator = Operator {
+            bindings,
+            ..operator(1)
+        };
+        Bench::ready(&[rig("one")], &operator)
+    }
+
+    /// The same with nothing more.
+    pub fn driving() -> Bench {
+        let bench = Bench::with_presses(&[]);
         assert_eq!(bench.state(), State::Driving);
         bench
     }
@@ -175,8 +194,14 @@ impl Bench {
 
     /// This rig is met, at 0 and referenced.
     pub fn meet(&mut self, rig: u8) {
+        self.meet_at(rig, 0.0, true);
+    }
+
+    /// This rig is met, all its axes there.
+    pub fn meet_at(&mut self, rig: u8, position: f64, referenced: bool) {
         let axis = AxisReport {
-            referenced: true,
+            position,
+            referenced,
             ..AxisReport::default()
         };
         self.link(
@@ -225,6 +250,21 @@ impl Bench {
         self.pad(pad, PadEvent::Pressed(button, false));
     }
 
+    /// A press and its end within a tick, which then comes.
+    pub fn tap(&mut self, pad: PadId, button: Button) {
+        self.press(pad, button);
+        self.lift(pad, button);
+        self.tick();
+    }
+
+    /// A press of 600 ms.
+    pub fn hold(&mut self, pad: PadId, button: Button) {
+        self.press(pad, button);
+        self.run(604);
+        self.lift(pad, button);
+        self.tick();
+    }
+
     /// The driver's stick.
     pub fn push(&mut self, control: Control, value: f64) {
         self.pad(DRIVER, PadEvent::Moved(control, value));
@@ -260,7 +300,10 @@ impl Bench {
             stop: self.stop.take(),
             edges: &edges,
             operator: self.offered.take().map(Box::new),
-            rig: self.offered_rig.take().map(|rig| (0, Box::new(rig))),
+            rig: self
+                .offered_rig
+                .take()
+                .map(|(place, rig)| (place, Box::new(rig))),
         };
         let outputs = self.engine.step(tick, inputs).clone();
         self.heard.extend(outputs.notices.iter());
@@ -293,6 +336,15 @@ impl Bench {
     /// The last frame of a rig, if the last tick had one.
     pub fn frame(&self, rig: usize) -> Option<Frame> {
         self.engine.outputs().rigs[rig].frame
+    }
+
+    pub fn status(&self) -> Status {
+        self.engine.outputs().status
+    }
+
+    /// How often this was told.
+    pub fn told_times(&self, notice: Notice) -> usize {
+        self.heard.iter().filter(|heard| **heard == notice).count()
     }
 
     /// The gear, 0 the slowest.

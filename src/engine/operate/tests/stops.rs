@@ -3,7 +3,6 @@
 use super::bench::*;
 use crate::bindings::{Action, Press};
 use crate::input::{Button, Control, Input, LinkLoss, PadBus, PadEvent, PadId, StopSource};
-use crate::operator::Operator;
 use crate::output::{State, Why};
 use std::vec::Vec;
 
@@ -15,15 +14,7 @@ fn in_every_state() -> Vec<(Bench, State)> {
     let mut withheld = Bench::new();
     withheld.meet(0);
     withheld.plug(DRIVER);
-    let mut still = Bench::with(
-        &[rig("one")],
-        &Operator {
-            bindings: bound(&[(Press::Tap(Button::North), Action::Still)]),
-            ..operator(1)
-        },
-    );
-    still.meet(0);
-    still.plug(DRIVER);
+    let mut still = Bench::with_presses(&[(Press::Tap(Button::North), Action::Still)]);
     still.press(DRIVER, Button::North);
     let mut stopped = Bench::driving();
     stopped.stop = Some(StopSource::Command);
