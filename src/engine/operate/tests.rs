@@ -11,6 +11,7 @@ mod links;
 mod pads;
 mod radial;
 mod reduced;
+mod rig_file;
 mod sent;
 mod stops;
 mod sustain;
