@@ -149,10 +149,13 @@ impl Engine {
             }
             for axis in 0..self.rigs[rig].axes().len() {
                 let place = self.rigs[rig].place(axis);
-                let before = core::mem::replace(&mut self.places[rig][axis], place);
-                if place == before {
+                let before = self.places[rig][axis];
+                let inward = before == Place::Outside && place == Place::Inside;
+                // Back inside it stays reduced until it is let go: it must not speed up by itself.
+                if place == before || inward && !self.let_go(rig, axis) {
                     continue;
                 }
+                self.places[rig][axis] = place;
                 if place == Place::Outside {
                     // Whatever was asked for was asked for inside.
                     self.rigs[rig].stop_axis(axis);
@@ -164,6 +167,14 @@ impl Engine {
                 });
             }
         }
+    }
+
+    /// Whether nobody asks an axis for anything.
+    fn let_go(&self, rig: usize, axis: usize) -> bool {
+        let hands = self.operator.hands.iter().zip(&self.hands);
+        hands
+            .filter(|(hand, _)| (usize::from(hand.rig), usize::from(hand.axis)) == (rig, axis))
+            .all(|(hand, state)| self.is_centred(hand) && !state.inching.active())
     }
 
     pub(super) fn watch_consent(&mut self, now: Time) {

@@ -9,6 +9,7 @@ mod ending;
 mod gears;
 mod links;
 mod pads;
+mod places;
 mod radial;
 mod reduced;
 mod rig_file;
