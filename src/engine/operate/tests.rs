@@ -8,6 +8,7 @@ mod enable;
 mod ending;
 mod gears;
 mod links;
+mod modes;
 mod pads;
 mod places;
 mod radial;
