@@ -7,6 +7,7 @@ mod consent;
 mod enable;
 mod ending;
 mod gears;
+mod inching;
 mod links;
 mod modes;
 mod pads;
