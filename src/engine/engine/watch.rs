@@ -72,10 +72,10 @@ impl Engine {
             let Some(pad) = self.pads.get_mut(id) else {
                 return;
             };
-            let Some(action) = pad.due(now, &self.operator.bindings) else {
+            let Some((button, action)) = pad.due(now, &self.operator.bindings) else {
                 return;
             };
-            self.act(now, id, None, action, Manner::Meant);
+            self.act(now, id, Some(button), action, Manner::Meant);
         }
     }
 

@@ -122,8 +122,8 @@ impl Pad {
         }
     }
 
-    /// The next held press that is due.
-    pub fn due(&mut self, now: Time, bindings: &Bindings) -> Option<Action> {
+    /// The next held press that is due, and its button.
+    pub fn due(&mut self, now: Time, bindings: &Bindings) -> Option<(Button, Action)> {
         self.presses.due(now, bindings)
     }
 

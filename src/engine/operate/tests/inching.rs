@@ -190,6 +190,18 @@ fn it_needs_no_stick_but_no_stop_and_no_rig_missing_either() {
     assert!((position(&bench) - 0.1).abs() < COUNT);
 }
 
+#[test]
+fn bound_to_a_held_press_it_steps_as_well() {
+    let mut bench = bench(0.1);
+    bench.hold(DRIVER, Button::DpadUp);
+    bench.run(1_000);
+    assert!(
+        (position(&bench) - 0.1).abs() < COUNT,
+        "{}",
+        position(&bench)
+    );
+}
+
 /// A fine count and a long step: the number in a frame ends at 2.097 deg/s here.
 #[test]
 fn a_step_is_no_faster_than_the_link_carries() {
