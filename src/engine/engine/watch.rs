@@ -257,14 +257,15 @@ impl Engine {
         self.lose_groups(|group| holders.holder(group) == Some(pad), why);
     }
 
-    /// Some groups stop and are withheld. Others that are armed go on; with none, motion as a whole
+    /// Some groups stop and are withheld. Others that are armed or inch go on; with none, motion as a whole
     /// is withheld.
     fn lose_groups(&mut self, lost: impl Fn(u8) -> bool, why: Why) {
         let mut others = false;
         for place in 0..self.hands.len() {
             let hand = &self.operator.hands[place];
             if !lost(hand.group) {
-                others |= self.hands[place].armed();
+                let hand = &self.hands[place];
+                others |= hand.armed() || hand.inching.active();
                 continue;
             }
             let (rig, axis) = (usize::from(hand.rig), usize::from(hand.axis));

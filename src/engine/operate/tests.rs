@@ -7,6 +7,7 @@ mod consent;
 mod enable;
 mod ending;
 mod gears;
+mod groups;
 mod inching;
 mod links;
 mod modes;
