@@ -42,7 +42,9 @@ impl Engine {
     }
 
     fn watch_silence(&mut self, now: Time, id: PadId) {
-        if self.state != State::Driving || !self.holders.holds_any(id) {
+        // One that went mute has been dealt with; its axes may still be stopping.
+        let mute = self.pads.get(id).is_none_or(Pad::is_mute);
+        if self.state != State::Driving || !self.holders.holds_any(id) || mute {
             return;
         }
         let silent = self.pads.silent_for(id, now);

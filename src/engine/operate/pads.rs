@@ -127,6 +127,11 @@ impl Pad {
         self.presses.due(now, bindings)
     }
 
+    /// Whether it was silent for too long and has not spoken since.
+    pub const fn is_mute(&self) -> bool {
+        self.mute
+    }
+
     /// It was silent for too long.
     pub fn goes_mute(&mut self) {
         self.mute = true;

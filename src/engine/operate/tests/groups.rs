@@ -172,6 +172,26 @@ fn one_pad_lost_leaves_the_other_group_driving() {
     }
 }
 
+/// 30 deg/s may be silent for 2 s by Bluetooth.
+#[test]
+fn a_silent_pad_stops_its_own_group_and_is_told_of_once() {
+    let mut bench = shared(&profile(), PadBus::Bluetooth);
+    bench.tap(OTHER, Button::Tr);
+    bench.push(Control::Rx, 1.0);
+    bench.pad(OTHER, PadEvent::Moved(Control::Lx, 1.0));
+    bench.run(1_500);
+    assert_eq!(speeds(&bench), (FULL, 30.0));
+    bench.heard.clear();
+    bench.run(3_000);
+    assert_eq!(
+        (bench.state(), speeds(&bench)),
+        (State::Driving, (FULL, 0.0))
+    );
+    let (group, why) = (SLIDE, Why::PadSilent);
+    assert_eq!(bench.told_times(Notice::GroupWithheld { group, why }), 1);
+    assert_eq!(bench.heard.len(), 1, "{:?}", bench.heard);
+}
+
 /// The axes of the second group are only inched: no stick of theirs is ever armed.
 #[test]
 fn a_step_goes_on_while_the_pad_of_the_other_group_is_lost() {
