@@ -44,8 +44,8 @@ pub struct Engine {
     waiting: Option<Box<Operator>>,
     /// A profile that is out of use, for whoever may free memory.
     retired: Option<Box<Operator>>,
-    /// A rig file that waits for its moment.
-    waiting_rig: Option<(u8, Box<Rig>)>,
+    /// Rig files that wait for their moment, each at the place of its rig.
+    waiting_rigs: [Option<Box<Rig>>; MAX_RIGS],
     /// A rig file that is out of use.
     retired_rig: Option<Box<Rig>>,
     /// What each hand has under way, at the place of the hand.
@@ -92,7 +92,7 @@ impl Engine {
             operator: Box::new(operator.clone()),
             waiting: None,
             retired: None,
-            waiting_rig: None,
+            waiting_rigs: [const { None }; MAX_RIGS],
             retired_rig: None,
             pads: Pads::none(),
             holders: Holders::of(operator.groups.len()),
@@ -143,7 +143,7 @@ impl Engine {
             self.offer_rig(place, rig);
         }
         self.watch_profile();
-        self.watch_rig();
+        self.watch_rigs();
         self.watch_consent(now);
         self.move_rigs(now, dt);
         self.report(now);

@@ -310,7 +310,8 @@ pub enum Place {
     /// Its position is known and inside.
     #[default]
     Inside,
-    /// Its position is known and outside, by an edit or by hand: it moves inward only, reduced.
+    /// Its position is known and outside, by an edit or by hand: it moves inward only, reduced. So
+    /// it counts until, back inside, its stick was let go.
     Outside,
     /// Its position is not known: its travel is not guarded, it moves reduced and only while the
     /// enable control is held.

@@ -160,14 +160,16 @@ impl Engine {
     fn inch_hand(&mut self, now: Time, place: usize, plan: &mut Plan, dt: f64) {
         let hand = &self.operator.hands[place];
         let (rig, axis) = (usize::from(hand.rig), usize::from(hand.axis));
-        let motion = self.rigs[rig].axes()[axis].motion.motion();
+        let driven = &self.rigs[rig].axes()[axis];
+        let motion = driven.motion.motion();
+        // A step is exact: nothing clips it afterwards.
+        let full = plan.full.speed.lower(driven.link).0;
         let Some(press) = self.hands[place].inching.press() else {
             if !motion.at_rest() {
                 self.hands[place].inching.moved_otherwise();
             }
             return;
         };
-        let full = plan.full.speed.0;
         let inch = hand.inch.filter(|_| plan.demand == 0.0);
         let Some(inch) = inch else {
             // A stick that is pushed takes over.

@@ -96,8 +96,14 @@ impl Engine {
     fn switch_on(&mut self, mode: Mode) {
         self.modes.set(mode, Switch::On);
         self.outputs.notices.push(Notice::Mode(mode, true));
-        if mode == Mode::Still {
-            self.happen(Event::StillOn);
+        match mode {
+            Mode::Still => self.happen(Event::StillOn),
+            // Nor may it go off in the take because its moment comes only then.
+            Mode::Rolling if self.modes.quiet == Switch::Leaving => {
+                self.modes.quiet = Switch::On;
+                self.outputs.notices.push(Notice::Locked(Action::Quiet));
+            }
+            Mode::Quiet | Mode::Reduced | Mode::Rolling => {}
         }
     }
 

@@ -99,31 +99,43 @@ impl Engine {
                 self.outputs.notices.push(Notice::RigRefused(place));
                 self.retired_rig = Some(rig);
             }
-            Some(Wait::Nothing) => self.retired_rig = Some(rig),
+            // The file in force, too: it takes back an edit that still waits.
             Some(wait) => {
-                let before = self.waiting_rig.replace((place, rig));
-                self.retired_rig = before.map(|(_, rig)| rig);
-                if !self.at_rest_and_centred() {
+                self.retired_rig = self.waiting_rigs[usize::from(place)].replace(rig);
+                if wait != Wait::Nothing && !self.at_rest_and_centred() {
                     self.outputs.notices.push(Notice::RigWaits(wait));
                 }
             }
         }
     }
 
-    /// Takes the waiting rig file over when its moment has come, whole.
-    pub(super) fn watch_rig(&mut self) {
-        if self.waiting_rig.is_none() || !self.at_rest_and_centred() {
+    /// Takes a waiting rig file over when its moment has come, whole. One in a tick: only one can be
+    /// handed back.
+    pub(super) fn watch_rigs(&mut self) {
+        let moment = self.at_rest_and_centred();
+        for (place, waiting) in self.waiting_rigs.iter_mut().enumerate() {
+            let Some(present) = self.rigs.get_mut(place) else {
+                return;
+            };
+            let wait = waiting
+                .as_ref()
+                .and_then(|rig| rig_wait_for(present.file(), rig));
+            let nothing = wait == Some(Wait::Nothing);
+            if !nothing && !moment {
+                continue;
+            }
+            let Some(mut rig) = waiting.take() else {
+                continue;
+            };
+            if nothing {
+                self.retired_rig = Some(rig);
+                return;
+            }
+            present.replace(&mut rig, self.period);
+            self.retired_rig = Some(rig);
+            self.outputs.notices.push(Notice::RigApplied(place as u8));
+            self.happen(Event::Lost(Why::RigChanged));
             return;
         }
-        let Some((place, mut rig)) = self.waiting_rig.take() else {
-            return;
-        };
-        let Some(present) = self.rigs.get_mut(usize::from(place)) else {
-            return;
-        };
-        present.replace(&mut rig, self.period);
-        self.retired_rig = Some(rig);
-        self.outputs.notices.push(Notice::RigApplied(place));
-        self.happen(Event::Lost(Why::RigChanged));
     }
 }

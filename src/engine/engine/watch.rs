@@ -42,7 +42,9 @@ impl Engine {
     }
 
     fn watch_silence(&mut self, now: Time, id: PadId) {
-        if self.state != State::Driving || !self.holders.holds_any(id) {
+        // One that went mute has been dealt with; its axes may still be stopping.
+        let mute = self.pads.get(id).is_none_or(Pad::is_mute);
+        if self.state != State::Driving || !self.holders.holds_any(id) || mute {
             return;
         }
         let silent = self.pads.silent_for(id, now);
@@ -72,10 +74,10 @@ impl Engine {
             let Some(pad) = self.pads.get_mut(id) else {
                 return;
             };
-            let Some(action) = pad.due(now, &self.operator.bindings) else {
+            let Some((button, action)) = pad.due(now, &self.operator.bindings) else {
                 return;
             };
-            self.act(now, id, None, action, Manner::Meant);
+            self.act(now, id, Some(button), action, Manner::Meant);
         }
     }
 
@@ -149,10 +151,13 @@ impl Engine {
             }
             for axis in 0..self.rigs[rig].axes().len() {
                 let place = self.rigs[rig].place(axis);
-                let before = core::mem::replace(&mut self.places[rig][axis], place);
-                if place == before {
+                let before = self.places[rig][axis];
+                let inward = before == Place::Outside && place == Place::Inside;
+                // Back inside it stays reduced until it is let go: it must not speed up by itself.
+                if place == before || inward && !self.let_go(rig, axis) {
                     continue;
                 }
+                self.places[rig][axis] = place;
                 if place == Place::Outside {
                     // Whatever was asked for was asked for inside.
                     self.rigs[rig].stop_axis(axis);
@@ -164,6 +169,14 @@ impl Engine {
                 });
             }
         }
+    }
+
+    /// Whether nobody asks an axis for anything.
+    fn let_go(&self, rig: usize, axis: usize) -> bool {
+        let hands = self.operator.hands.iter().zip(&self.hands);
+        hands
+            .filter(|(hand, _)| (usize::from(hand.rig), usize::from(hand.axis)) == (rig, axis))
+            .all(|(hand, state)| self.is_centred(hand) && !state.inching.active())
     }
 
     pub(super) fn watch_consent(&mut self, now: Time) {
@@ -246,14 +259,15 @@ impl Engine {
         self.lose_groups(|group| holders.holder(group) == Some(pad), why);
     }
 
-    /// Some groups stop and are withheld. Others that are armed go on; with none, motion as a whole
+    /// Some groups stop and are withheld. Others that are armed or inch go on; with none, motion as a whole
     /// is withheld.
     fn lose_groups(&mut self, lost: impl Fn(u8) -> bool, why: Why) {
         let mut others = false;
         for place in 0..self.hands.len() {
             let hand = &self.operator.hands[place];
             if !lost(hand.group) {
-                others |= self.hands[place].armed();
+                let hand = &self.hands[place];
+                others |= hand.armed() || hand.inching.active();
                 continue;
             }
             let (rig, axis) = (usize::from(hand.rig), usize::from(hand.axis));

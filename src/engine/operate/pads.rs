@@ -122,9 +122,14 @@ impl Pad {
         }
     }
 
-    /// The next held press that is due.
-    pub fn due(&mut self, now: Time, bindings: &Bindings) -> Option<Action> {
+    /// The next held press that is due, and its button.
+    pub fn due(&mut self, now: Time, bindings: &Bindings) -> Option<(Button, Action)> {
         self.presses.due(now, bindings)
+    }
+
+    /// Whether it was silent for too long and has not spoken since.
+    pub const fn is_mute(&self) -> bool {
+        self.mute
     }
 
     /// It was silent for too long.

@@ -86,8 +86,8 @@ impl Presses {
         waits(button, action, bindings).then_some(action)
     }
 
-    /// The next held press that is due; asked again until there is none.
-    pub fn due(&mut self, now: Time, bindings: &Bindings) -> Option<Action> {
+    /// The next held press that is due, and its button; asked again until there is none.
+    pub fn due(&mut self, now: Time, bindings: &Bindings) -> Option<(Button, Action)> {
         for button in Button::ALL {
             let Some(since) = self.held_since(button) else {
                 continue;
@@ -97,7 +97,7 @@ impl Presses {
             }
             if let Some(action) = bindings.held(button).filter(|a| *a != Action::Release) {
                 self.down[button as usize] = Down::Used;
-                return Some(action);
+                return Some((button, action));
             }
         }
         None

@@ -50,7 +50,10 @@ fn a_tap_whose_button_may_be_held_acts_as_it_comes_up() {
 
     assert_eq!(presses.down(at(1_000), NORTH, &bindings), None);
     assert_eq!(presses.due(at(1_599), &bindings), None);
-    assert_eq!(presses.due(at(1_600), &bindings), Some(Action::Sustain));
+    assert_eq!(
+        presses.due(at(1_600), &bindings),
+        Some((NORTH, Action::Sustain))
+    );
     assert_eq!(presses.due(at(1_600), &bindings), None, "once");
     assert_eq!(presses.due(at(9_000), &bindings), None, "once");
     assert_eq!(presses.up(NORTH, &bindings), None, "it was no tap");
@@ -132,7 +135,7 @@ fn a_second_report_that_a_button_is_down_changes_nothing() {
     presses.down(at(0), TL, &bindings);
     presses.down(at(500), TL, &bindings);
     assert_eq!(presses.held_since(TL), Some(at(0)), "it is down since then");
-    assert_eq!(presses.due(at(600), &bindings), Some(Action::Sustain));
+    assert_eq!(presses.due(at(600), &bindings), Some((TL, Action::Sustain)));
     assert_eq!(presses.down(at(700), TL, &bindings), None);
     assert_eq!(presses.due(at(2_000), &bindings), None, "it is used up");
     assert_eq!(presses.up(Button::West, &bindings), None, "never was down");
@@ -145,7 +148,10 @@ fn a_mode_is_on_by_a_tap_and_asked_off_by_keeping_it_down() {
     let down = presses.down(at(0), NORTH, &bindings);
     assert_eq!(down, Some(Pressed::Tap(Action::Quiet)), "at once");
     assert_eq!(presses.due(at(599), &bindings), None);
-    assert_eq!(presses.due(at(600), &bindings), Some(Action::Quiet));
+    assert_eq!(
+        presses.due(at(600), &bindings),
+        Some((NORTH, Action::Quiet))
+    );
     assert_eq!(presses.up(NORTH, &bindings), None);
 }
 
@@ -171,8 +177,8 @@ fn presses_due_in_the_same_moment_come_one_by_one() {
     let mut presses = Presses::none();
     presses.down(at(0), TL, &bindings);
     presses.down(at(0), NORTH, &bindings);
-    let control = Some(Action::Control { group: 0 });
+    let control = Some((NORTH, Action::Control { group: 0 }));
     assert_eq!(presses.due(at(600), &bindings), control);
-    assert_eq!(presses.due(at(600), &bindings), Some(Action::Sustain));
+    assert_eq!(presses.due(at(600), &bindings), Some((TL, Action::Sustain)));
     assert_eq!(presses.due(at(600), &bindings), None);
 }
