@@ -47,7 +47,7 @@ fn whatever_hands_do_the_laws_hold() {
     let share = all.moving as f64 / all.ticks as f64;
     println!(
         "{sessions} sessions, {} ticks, moving {share:.2}, stops {}, losses {}, quiet {}, still {}, \
-         reduced {}, guard {}, inching {}, sustain {}, passed {}, changed {}, meant {}",
+         reduced {}, guard {}, inching {}, sustain {}, asked {}, changed {}, meant {}",
         all.ticks,
         all.stops,
         all.losses,
@@ -57,7 +57,7 @@ fn whatever_hands_do_the_laws_hold() {
         all.guard,
         all.inching,
         all.sustain,
-        all.passed,
+        all.asked,
         all.changed,
         all.meant
     );
@@ -73,7 +73,7 @@ fn whatever_hands_do_the_laws_hold() {
         ("guard", all.guard),
         ("inching", all.inching),
         ("sustain", all.sustain),
-        ("passed", all.passed),
+        ("asked", all.asked),
         ("changed", all.changed),
         ("meant", all.meant),
     ] {

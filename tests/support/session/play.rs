@@ -28,7 +28,7 @@ pub struct Seen {
     pub guard: usize,
     pub inching: usize,
     pub sustain: usize,
-    pub passed: usize,
+    pub asked: usize,
     pub changed: usize,
     pub meant: usize,
 }
@@ -46,7 +46,7 @@ impl Seen {
             (&mut self.guard, other.guard),
             (&mut self.inching, other.inching),
             (&mut self.sustain, other.sustain),
-            (&mut self.passed, other.passed),
+            (&mut self.asked, other.asked),
             (&mut self.changed, other.changed),
             (&mut self.meant, other.meant),
         ];
@@ -184,7 +184,7 @@ impl Session {
                 Notice::Entered(State::Stopped(_)) => seen.stops += 1,
                 Notice::Entered(State::NoLink(_) | State::NoPad(_)) => seen.losses += 1,
                 Notice::Entered(State::Still) => seen.still += 1,
-                Notice::Agreed { .. } => seen.passed += 1,
+                Notice::Asks { .. } => seen.asked += 1,
                 Notice::ProfileApplied => seen.changed += 1,
                 _ => {}
             }
