@@ -78,7 +78,7 @@ fn whatever_hands_do_the_laws_hold() {
         ("meant", all.meant),
     ] {
         assert!(
-            count > 50,
+            count > 10,
             "{what}: only {count} times, so little was shown"
         );
     }
