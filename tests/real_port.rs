@@ -48,9 +48,7 @@ fn the_cable_pulled_and_put_back_in_mid_move() {
         // The pad lives on meanwhile: a stick moved now is no demand later.
         stage.pads.abs(PAD, ABS_RX, FULL - 700);
         point(&name, stage.line.path());
-        stage
-            .daemon
-            .want("withheld (the link is back after it was lost (link lost: port gone))");
+        stage.daemon.want("withheld (the port is back)");
         stage
             .line
             .assert_rest_for(Duration::from_millis(600), "still held over");
@@ -135,7 +133,7 @@ fn a_clogged_line_is_told_and_nothing_old_moves_the_rig() {
         let refused = stage.line.refused();
         stage.line.honest();
         stage.line.read(true);
-        stage.daemon.want("withheld (the link is back");
+        stage.daemon.want("withheld (the port takes frames again");
         stage
             .line
             .assert_rest_for(Duration::from_millis(400), "flowing again, still held over");

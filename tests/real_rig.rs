@@ -173,7 +173,7 @@ const MISHAPS: &[Mishap] = &[
         happens: |line| twist_told(line, |told| told.session = 0),
         told: "no link (link lost: rig restarted)",
         over: Line::honest,
-        back: "the link is back after it was lost (link lost: rig restarted)",
+        back: "the rig has restarted",
     },
     Mishap {
         what: "the rig starts anew",
@@ -184,28 +184,28 @@ const MISHAPS: &[Mishap] = &[
         },
         told: "no link (link lost: rig silent)",
         over: |_| {},
-        back: "the link is back after it was lost (link lost: rig silent)",
+        back: "the rig speaks again",
     },
     Mishap {
         what: "a fault",
         happens: |line| sense(line, |inputs| inputs.faults = 0b10),
-        told: "no link (rig fault): look at the rig, clear the fault there",
+        told: "rig fault: look at the rig, clear the fault there",
         over: |line| sense(line, |_| {}),
-        back: "the link is back after it was lost (rig fault)",
+        back: "the rig's fault is cleared",
     },
     Mishap {
         what: "the rig's stop input",
         happens: |line| sense(line, |inputs| inputs.stop_input = true),
-        told: "no link (rig's stop input): release the stop input at the rig",
+        told: "rig's stop input: release the stop input at the rig",
         over: |line| sense(line, |_| {}),
-        back: "the link is back after it was lost (rig's stop input)",
+        back: "the rig's stop input is released",
     },
     Mishap {
         what: "other axes in telemetry",
         happens: |line| twist_told(line, |told| told.axes.truncate(2)),
         told: "no link (rig contradicts itself)",
         over: Line::honest,
-        back: "the link is back after it was lost (rig contradicts itself)",
+        back: "the rig had contradicted itself",
     },
 ];
 
@@ -267,7 +267,7 @@ fn power_off_and_on_leaves_it_unreferenced_and_still() {
         sense(&stage.line, |inputs| inputs.power = false);
         stage
             .daemon
-            .want("no link (power off): switch motor power on when everyone is clear");
+            .want("POWER OFF: switch motor power on when everyone is clear");
         let off = Instant::now();
         stage
             .line
@@ -280,9 +280,7 @@ fn power_off_and_on_leaves_it_unreferenced_and_still() {
             later.len()
         );
         sense(&stage.line, |_| {});
-        stage
-            .daemon
-            .want("the link is back after it was lost (power off)");
+        stage.daemon.want("motor power is back");
         let back = Instant::now();
         stage.centre();
         stage.daemon.want("driving: the sticks move the rig");
