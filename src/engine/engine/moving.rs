@@ -36,6 +36,18 @@ pub(super) struct Plan {
     enabled: Enabled,
 }
 
+/// What reduced speed leaves of what is asked for.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Share {
+    /// Of every speed asked for.
+    share: f64,
+    /// Whether there is room to go faster.
+    may_gain: bool,
+}
+
+/// Landing on a share is off by rounding in whole ticks; far less than anyone could feel.
+const SHARE_SLACK: f64 = 1e-3;
+
 impl Default for Plan {
     fn default() -> Plan {
         let set = LimitSet {
@@ -207,33 +219,43 @@ impl Engine {
         }
     }
 
-    /// The share that the tip speeds of all axes under reduced speed leave each of them.
+    /// The share that the tip speeds of all axes under reduced speed leave each of them, and whether any
+    /// may go faster yet.
     ///
-    /// An axis that still goes faster than it is asked to counts with its speed.
-    fn shared_while_reduced(&self) -> f64 {
-        let mut tips = 0.0;
-        for (rig, plans) in self.rigs.iter().zip(&self.plans) {
-            for (driven, plan) in rig.axes().iter().zip(plans) {
-                if plan.reduced {
-                    let speed = higher(driven.motion.motion().v.abs(), plan.wanted.abs());
-                    tips += driven.tip * speed;
-                }
-            }
-        }
-        if tips > REDUCED_TIP_MM_S {
-            REDUCED_TIP_MM_S / tips
+    /// An axis that still goes faster than it is asked to counts with its speed. As long as one has to
+    /// make room, none gains: a quick axis would take its share before a slow one has given it up.
+    fn shared_while_reduced(&self) -> Share {
+        let reduced = || {
+            let rigs = self.rigs.iter().zip(&self.plans);
+            let axes = rigs.flat_map(|(rig, plans)| rig.axes().iter().zip(plans));
+            axes.filter(|(_, plan)| plan.reduced)
+                .map(|(driven, plan)| (driven.tip, driven.motion.committed(), plan.wanted.abs()))
+        };
+        let sum =
+            |tips: f64, (tip, least, wanted): (f64, f64, f64)| tips + tip * higher(least, wanted);
+        let asked = reduced().fold(0.0, sum);
+        let share = if asked > REDUCED_TIP_MM_S {
+            REDUCED_TIP_MM_S / asked
         } else {
             1.0
+        };
+        let shared = reduced().map(|(tip, least, wanted)| (tip, least, wanted * share));
+        Share {
+            share,
+            may_gain: shared.fold(0.0, sum) <= REDUCED_TIP_MM_S * (1.0 + SHARE_SLACK),
         }
     }
 
-    fn move_axis(&mut self, rig: usize, axis: usize, shared: f64, pace: Pace) -> AxisStatus {
+    fn move_axis(&mut self, rig: usize, axis: usize, by: Share, pace: Pace) -> AxisStatus {
         let plan = self.plans[rig][axis];
         let driven = &self.rigs[rig].axes()[axis];
         let link = driven.link;
-        let shared = if plan.reduced { shared } else { 1.0 };
+        let shared = if plan.reduced { by.share } else { 1.0 };
         let exactly = plan.exactly.filter(|_| shared == 1.0);
-        let wanted = Speed(plan.wanted.abs() * shared);
+        let mut wanted = Speed(plan.wanted.abs() * shared);
+        if plan.reduced && !by.may_gain {
+            wanted = wanted.lower(Speed(driven.motion.motion().v.abs()));
+        }
         let clipped = wanted.lower(link);
         let target = if plan.wanted < 0.0 {
             -clipped.0

@@ -83,6 +83,18 @@ impl AxisMotion {
         self.peak
     }
 
+    /// The speed it still comes to when its acceleration is taken off at once, units/s.
+    pub fn committed(&self) -> f64 {
+        let now = self.motion.along(sign_of(self.motion.v));
+        let jerk = self
+            .sets
+            .map_or(0.0, |sets| higher(sets.gain.jerk.0, sets.lose.jerk.0));
+        if now.a <= 0.0 || jerk <= 0.0 {
+            return now.v;
+        }
+        now.v + now.a * now.a / (2.0 * jerk)
+    }
+
     /// Whether an end of the travel bounds the speed.
     pub fn at_end(&self) -> bool {
         matches!(self.guard, Guard::Braking(..) | Guard::Late)
@@ -135,8 +147,8 @@ impl AxisMotion {
 
     /// Harder limits are taken at once, number by number. Softer ones wait until what acceleration
     /// there is fits them and goes before the target is reached; one to gain speed also takes over
-    /// when hardly any is gained. One to lose speed waits until none is to be lost and the way to
-    /// the end suffices for it: softening a braking lengthens or even reverses it.
+    /// when hardly any is gained. One to lose speed waits until no brake is on, the speed fits under the
+    /// ceiling and the way to the end suffices: softening a braking lengthens or even reverses it.
     fn take_sets(&mut self, facts: &AxisFacts, order: &Order) {
         let Some(mut sets) = self.sets else {
             self.sets = Some(order.sets);
@@ -170,17 +182,20 @@ impl AxisMotion {
         if at_rest {
             sets.lose = lose;
         } else if lose != sets.lose && self.guard == Guard::Free && !self.stopping {
-            let steady = now.a.abs() <= easy;
-            // A target that sinks slowly, a sustained speed being trimmed, is always a little ahead.
-            let followed = order.target * sign + easy * order.dt;
-            let nothing_to_lose = now.v <= followed * (1.0 + ROUNDING);
+            // No brake is on, and what speed is still to be gained fits under the ceiling.
+            let soft = gain.softer(lose);
+            let rising = higher(now.a, 0.0);
+            let ahead = now.v + rising * order.dt + rising * rising / (2.0 * soft.jerk.0);
+            let fitting = now.a >= -easy
+                && now.a <= soft.accel.0
+                && ahead <= order.ceiling * (1.0 + ROUNDING);
             let softer = Sets {
                 gain: sets.gain,
                 lose,
             };
             let curve = BrakeCurve::new(&softer, facts.hold_s);
             let fits = approach(facts, order, sign).is_none_or(|at| guard::fits(now, &curve, &at));
-            if (calm(gain.softer(lose)) || steady && nothing_to_lose) && fits {
+            if fitting && fits {
                 sets.lose = lose;
             }
         }

@@ -161,6 +161,17 @@ impl Judge {
         }
     }
 
+    /// Groups may have other axes now: tells again who holds what.
+    pub(super) fn tell_holders(&mut self, at: Time) {
+        self.holders[self.operator.groups.len()..].fill(None);
+        for pad in (0..self.pads.len()).map(|place| PadId(place as u8)) {
+            if self.holders.contains(&Some(pad)) {
+                self.tell_taken(at, pad);
+            }
+        }
+        self.tell_enabled(at);
+    }
+
     fn tell_taken(&mut self, at: Time, pad: PadId) {
         let own = |group: u8| self.holders[usize::from(group)] == Some(pad);
         let hands = self.operator.hands.iter().filter(|hand| own(hand.group));

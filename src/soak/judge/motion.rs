@@ -59,6 +59,9 @@ impl Judge {
         self.operator = operator;
         let facts = facts(&self.rig, &self.operator, self.period);
         self.tell(at, &Event::Changed(change, Some(Box::new(facts))));
+        if change != laws::Change::Profile {
+            self.tell_holders(at);
+        }
         self.tell_sets(at);
         self.tell_quiet(at);
     }

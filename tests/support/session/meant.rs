@@ -47,6 +47,7 @@ impl Meant {
             PadEvent::Pressed(button, true) if self.plugged[usize::from(pad.0)] => {
                 if button == operator.bindings.stop() {
                     self.stop = Some(pad);
+                    self.stopped(operator);
                 }
                 for binding in operator.bindings.iter() {
                     let with = |press| {
@@ -65,6 +66,12 @@ impl Meant {
             }
             PadEvent::Pressed(..) | PadEvent::Moved(..) | PadEvent::Alive => {}
         }
+    }
+
+    /// A stop is asked for: a release that is held now was not meant for it.
+    pub fn stopped(&mut self, operator: &Operator) {
+        let release = operator.bindings.release().button();
+        self.down.retain(|(_, button, _)| *button != release);
     }
 
     fn is_down(&self, pad: PadId, button: Button) -> bool {
