@@ -86,6 +86,9 @@ impl AxisState {
             step,
         };
         self.loss.start(cause, &now, ceiling, extra);
+        if cause.is_the_rigs() && now.motion.v[0] != 0.0 {
+            self.ceiling.rig_stops(&now);
+        }
         self.sets.allow_stop();
         self.sense.changed();
     }
@@ -104,7 +107,7 @@ impl AxisState {
         smooth::frame(&now, log);
         self.consent.frame(&now, log);
         self.loss.frame(&now, log);
-        self.quiet.frame(&now, log);
+        self.quiet.frame(&now, self.loss.position(), log);
         self.sense.frame(&now, scripted, log);
         // A speed on the wire is off by up to a quantum.
         let ceiling = self.ceiling.delayed() + axis.quantum();

@@ -98,6 +98,17 @@ impl Ceiling {
         }
     }
 
+    /// The rig stops by itself: it takes off the acceleration it has, by its own stop set, and knows
+    /// of no ceiling. What it has is a frame older than the last one said.
+    pub fn rig_stops(&mut self, now: &Now) {
+        let (m, normal) = (now.motion, now.sets.hardest);
+        let way = m.v[0].signum();
+        let ahead = higher(m.accel_ahead(0, way, normal.accel, normal.jerk), 0.0);
+        let a = lower(ahead + normal.jerk * now.step, higher(normal.accel, ahead));
+        let runs_out = m.v[0].abs() + a * a / (2.0 * now.axis.stop(way).jerk);
+        self.plant.raise(now.t, higher(self.bound, runs_out));
+    }
+
     /// The true speed may not exceed what the frames of the last while were allowed.
     pub fn plant(&mut self, now: &Now, speed: f64, log: &mut Log) {
         let window = now.axis.delay.secs() + now.grace();

@@ -102,11 +102,12 @@ impl Checker {
     fn tick(&mut self, t: Nanos) {
         self.try_release(t);
         let gap = self.last_tick.map_or(0.0, |last| t.since(last));
-        self.last_tick = Some(t);
+        let before = self.last_tick.replace(t).unwrap_or(t);
         let late = higher(gap - 2.0 * self.facts.tick.secs(), 0.0);
         self.late += late;
         for state in &mut self.axes {
             state.loss.held_up(late, state.motion.v[0]);
+            state.quiet.held_up(late, before);
         }
         if gap > self.facts.lateness.secs() {
             self.lose(Cause::Late, t, Axes::ALL, 0.0);

@@ -34,7 +34,7 @@ impl Cause {
     }
 
     /// Causes after which the rig stops by itself, whatever the loop does.
-    fn is_the_rigs(self) -> bool {
+    pub fn is_the_rigs(self) -> bool {
         matches!(self, Cause::LinkLost | Cause::PowerLost | Cause::Watchdog)
     }
 

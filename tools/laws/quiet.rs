@@ -11,8 +11,8 @@ use crate::units::Nanos;
 /// change to the quiet speed by the losing set, from the state at the switch, plus three steps; for
 /// acceleration and jerk the fastest one to rest, since the stick may be let go on the way.
 ///
-/// Where the end of the travel was too near at the switch for a stop by the quiet set, the old one
-/// brakes for it. While a stop is in force acceleration and jerk are the stop's. A band counts as dwelt in
+/// Where the end of the travel is too near at the switch for a stop by the quiet set, the old one
+/// brakes for it for as long as that is so. While a stop is in force acceleration and jerk are the stop's. A band counts as dwelt in
 /// after twice the time the softest set takes to cross it, plus four steps: up to it and back.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Quiet {
@@ -53,7 +53,18 @@ impl Quiet {
         self.flagged_dwell = false;
     }
 
-    pub fn frame(&mut self, now: &Now, log: &mut Log) {
+    /// The loop was late by so many seconds after `before`: slowing down that was under way takes as
+    /// much longer.
+    pub fn held_up(&mut self, late: f64, before: Nanos) {
+        for from in [&mut self.judged_from, &mut self.sets_judged_from] {
+            if *from > before {
+                *from = *from + Nanos::from_secs(late);
+            }
+        }
+    }
+
+    /// A frame, with the true position if it is known.
+    pub fn frame(&mut self, now: &Now, position: Option<f64>, log: &mut Log) {
         let (m, q) = (now.motion, now.axis.quantum());
         let Some(quiet) = &self.limits else { return };
         if now.t < self.judged_from {
@@ -63,9 +74,8 @@ impl Quiet {
         if v > quiet.speed + q {
             now.report(log, Law::Quiet, "speed", (v, quiet.speed), "/s");
         }
-        // Until speed is gained again, or at rest: travel comes before quiet.
-        let gains = m.a[0] * m.v[1] > m.accel_tol && v <= quiet.speed;
-        self.ends &= m.v[0] != 0.0 && !gains;
+        // Travel comes before quiet, until the quiet set would do.
+        self.ends &= position.is_some_and(|at| meets_end(now, quiet, at));
         if m.t[2] >= self.sets_judged_from && !self.ends && !now.sets.stop_allowed() {
             let a = m.a[0].abs();
             if m.has_accel() && a > quiet.accel * (1.0 + 1e-6) + m.accel_tol {
@@ -109,5 +119,7 @@ fn meets_end(now: &Now, quiet: &QuietAxis, position: f64) -> bool {
         high - position
     };
     let soft = Set::new(quiet.accel, quiet.jerk);
-    Slew::plan(m.v[0].abs(), 0.0, 0.0, soft).distance() > room
+    // A position is known to a count, and the end is approached to one.
+    let room = room - 2.0 * now.axis.count;
+    m.v[0] != 0.0 && Slew::plan(m.v[0].abs(), 0.0, 0.0, soft).distance() > room
 }

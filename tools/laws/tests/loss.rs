@@ -286,3 +286,28 @@ fn life_goes_on_after_each_loss() {
     assert_clean(&w.check());
     assert!(w.check().stats().share_moving() > 0.3);
 }
+
+/// A rig that is left alone just before it has gained all takes off the acceleration of a frame ago, and
+/// so may pass the ceiling by a little; by more it may not.
+#[test]
+fn the_rigs_own_stop_runs_out() {
+    let gained = 12.0_f64;
+    let runs_out = gained * gained / (2.0 * NORMAL.jerk);
+    for (share, lawful) in [(1.2, true), (1.6, false)] {
+        let mut w = World::ready(1, 250.0);
+        (w.facts.axes[0].stop_plus, w.facts.axes[0].stop_minus) = (NORMAL, NORMAL);
+        w.stick(0, 1.0);
+        // Only the last bit of the gain is left: what is on is taken off by the normal jerk.
+        w.run(0.7 - gained / NORMAL.jerk);
+        w.lose_link();
+        let (t, position, v) = (w.now(), w.axes[0].position, w.axes[0].v);
+        let mut checker = w.check();
+        for n in 1..=20 {
+            let at = t + Nanos::millis(n);
+            let speed = v + share * runs_out * (n as f64 / 20.0);
+            let plant = PlantAxis { position, speed };
+            checker.plant(at, &Plant { axes: &[plant] });
+        }
+        assert_eq!(checker.count(Law::Ceiling) == 0, lawful, "{share}");
+    }
+}

@@ -97,6 +97,77 @@ fn quiet_still_means_no_motion() {
     }
 }
 
+/// A late turn of the loop puts off the rest by as much as it was late, and no more.
+#[test]
+fn quiet_still_held_up_by_a_late_turn() {
+    for (lag, lawful) in [(0, true), (8, true), (40, false)] {
+        let mut w = World::ready(1, 250.0);
+        w.stick(0, 1.0);
+        w.run(2.0);
+        let mut checker = w.check();
+        let start = w.now();
+        let nothing_heard = QuietAxis {
+            speed: 0.0,
+            accel: f64::MAX,
+            jerk: f64::MAX,
+            bands: vec![],
+        };
+        checker.event(start, &Event::Quiet(Some(vec![nothing_heard])));
+        let slowing = Slew::plan(w.axes[0].v, 0.0, 0.0, NORMAL);
+        // A turn comes 78 ms after the last; of those two periods change the speed.
+        let (mut at, mut spent) = (0, -lag);
+        while at < 1_000 {
+            let pause = if at == 300 { 78 } else { 4 };
+            (at, spent) = (at + pause, spent + pause.min(8));
+            let t = start + Nanos::millis(at);
+            let speed = slowing.at(spent.max(0) as f64 / 1e3).0;
+            checker.event(t, &Event::Tick);
+            checker.frame(t, &Frame { speeds: &[speed] });
+        }
+        assert_eq!(checker.count(Law::Quiet) == 0, lawful, "{lag} ms");
+    }
+}
+
+/// Where an end is too near for the quiet set at the switch, the old one brakes for it; elsewhere, or
+/// once the quiet set would do, it does not.
+#[test]
+fn quiet_gives_way_to_an_end() {
+    // Where it comes to rest before the end, as known at the switch and after 0.6 s, in units.
+    for (at_first, later, lawful) in [(0.0, 0.0, true), (0.0, 5.0, false), (150.0, 0.0, false)] {
+        let mut w = World::ready(1, 250.0);
+        w.stick(0, 1.0);
+        w.run(2.0);
+        let mut checker = w.check();
+        let start = w.now();
+        let Travel::Ends { high, .. } = w.facts.axes[0].travel else {
+            unreachable!("made with ends");
+        };
+        let fast = w.axes[0].v;
+        // Softer than the old set, as a guard brakes, so that it outlasts the time to slow down; harder
+        // than the quiet one.
+        let brake = Slew::plan(fast, 0.0, 0.0, Set::new(30.0, 150.0));
+        let speed = |n: i64| brake.at(0.004 * n as f64).0;
+        let way_left = |n: i64| (n..=750).map(|n| 0.004 * speed(n)).sum::<f64>();
+        let plant = |checker: &mut Checker, n: i64| {
+            let before = if n < 150 { at_first } else { later };
+            let (position, speed) = (high - before - way_left(n), speed(n));
+            let axes = &[PlantAxis { position, speed }];
+            checker.plant(start + Nanos::millis(4 * n), &Plant { axes });
+        };
+        plant(&mut checker, 0);
+        checker.event(start, &quiet_at(fast, &[]));
+        for n in 1..=750 {
+            let t = start + Nanos::millis(4 * n);
+            checker.event(t, &Event::Tick);
+            let speeds = &[speed(n)];
+            checker.frame(t, &Frame { speeds });
+            plant(&mut checker, n);
+        }
+        let kept = checker.count(Law::Quiet) == 0;
+        assert_eq!(kept, lawful, "{at_first}, then {later} before the end");
+    }
+}
+
 /// A band is crossed, not dwelt in.
 #[test]
 fn quiet_band_dwelt_in() {
