@@ -347,6 +347,7 @@ fn the_live_status_shown_is_one_the_program_draws() {
     let about = words::About {
         rig: &rig,
         operator: &operator,
+        script: None,
     };
     let drawn = screen::lines(&snapshot, &about).join("\n");
     let shown = blocks(&readme(), "text");

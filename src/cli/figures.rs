@@ -5,10 +5,10 @@
 
 use crate::profile::{Drive, RigFile};
 use serde::Serialize;
-use stillhand_engine::motion::ceiling::{Scaling, link_ceiling, reduced};
+use stillhand_engine::motion::ceiling::{Scaling, Switched, link_ceiling, reduced};
 use stillhand_engine::motion::sets::timed;
 use stillhand_engine::motion::stopping::{Stop, stop};
-use stillhand_engine::operator::{Hand, Operator, QUIET_SHARE, Quiet, Source, StickShape};
+use stillhand_engine::operator::{Hand, Operator};
 use stillhand_engine::output::Ceiling;
 use stillhand_engine::rig::{Axis, LimitSet};
 use stillhand_engine::units::Speed;
@@ -89,14 +89,6 @@ pub fn figures(rig: &RigFile, operator: &Operator) -> Vec<AxisFigures> {
         .collect()
 }
 
-/// What is switched on.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum In {
-    Nothing,
-    Quiet,
-    Reduced,
-}
-
 fn of_axis(
     rig: &RigFile,
     operator: &Operator,
@@ -106,12 +98,17 @@ fn of_axis(
 ) -> AxisFigures {
     let most = operator.hands.iter().filter(|h| h.group == hand.group);
     let most = most.map(|h| h.gears.count()).max().unwrap_or(1);
+    let on = |gear, quiet, reduced| Switched {
+        gear,
+        quiet,
+        reduced,
+    };
     let gears: Vec<GearFigures> = (0..most)
         .map(|gear| GearFigures {
             gear: gear + 1,
-            full: full(rig, operator, hand, gear, In::Nothing),
-            quiet: full(rig, operator, hand, gear, In::Quiet),
-            reduced: full(rig, operator, hand, gear, In::Reduced),
+            full: full(rig, operator, hand, on(gear, false, false)),
+            quiet: full(rig, operator, hand, on(gear, true, false)),
+            reduced: full(rig, operator, hand, on(gear, false, true)),
         })
         .collect();
     let top = gears.last().map_or(0.0, |gear| gear.full.speed);
@@ -174,13 +171,20 @@ fn stop_of(v: f64, a: f64, set: LimitSet) -> StopFigures {
 }
 
 /// The speed of a full stick, and why.
-fn full(rig: &RigFile, operator: &Operator, hand: &Hand, gear: u8, mode: In) -> FullFigures {
+fn full(rig: &RigFile, operator: &Operator, hand: &Hand, on: Switched) -> FullFigures {
     let lowest = |hand: &Hand| {
         let axis = rig.rig.axes.get(usize::from(hand.axis))?;
-        Some(scaling(axis, hand, gear, mode).lowest())
+        Some(Scaling::of(axis.speed, reduced(axis), Some(hand), on).lowest())
+    };
+    let unit = |hand: &Hand| {
+        let axis = rig.rig.axes.get(usize::from(hand.axis));
+        axis.map(|axis| axis.unit)
     };
     let own = lowest(hand).unwrap_or((Speed(0.0), Ceiling::Rig));
-    let fellow = fellow(rig, operator, hand).and_then(lowest);
+    let fellow = operator.fellow(hand);
+    let fellow = fellow
+        .filter(|fellow| unit(fellow) == unit(hand))
+        .and_then(lowest);
     let (speed, by) = fellow.filter(|fellow| fellow.0 < own.0).unwrap_or(own);
     let share = operator
         .speed_trigger
@@ -195,44 +199,6 @@ fn full(rig: &RigFile, operator: &Operator, hand: &Hand, gear: u8, mode: In) -> 
     FullFigures {
         speed: speed.0,
         by: by.name(),
-    }
-}
-
-/// The hand on the other direction of the same stick, where both have a common speed.
-fn fellow<'a>(rig: &RigFile, operator: &'a Operator, hand: &Hand) -> Option<&'a Hand> {
-    let Some(Source::Stick(control)) = hand.control else {
-        return None;
-    };
-    let StickShape::Radial { common: true } = operator.sticks.shape(control)? else {
-        return None;
-    };
-    let other = Some(Source::Stick(control.other_direction()?));
-    let fellow = operator.hands.iter().find(|h| h.control == other)?;
-    let unit = |hand: &Hand| {
-        rig.rig
-            .axes
-            .get(usize::from(hand.axis))
-            .map(|axis| axis.unit)
-    };
-    (unit(fellow) == unit(hand)).then_some(fellow)
-}
-
-fn scaling(axis: &Axis, hand: &Hand, gear: u8, mode: In) -> Scaling {
-    let gear = hand.gears.speed(gear);
-    let quiet = match hand.quiet {
-        Quiet::Measured { speed, .. } => speed,
-        Quiet::NotMeasured => {
-            let own = hand.ceiling.map_or(gear, |ceiling| gear.lower(ceiling));
-            Speed(QUIET_SHARE * axis.speed.lower(own).0)
-        }
-    };
-    Scaling {
-        rig: axis.speed,
-        operator: hand.ceiling,
-        gear: Some(gear),
-        quiet: (mode == In::Quiet).then_some(quiet),
-        framing: hand.framing,
-        reduced: (mode == In::Reduced).then(|| reduced(axis)),
     }
 }
 

@@ -156,8 +156,10 @@ fn start_log() {
 
 /// Everything that is needed before the first tick.
 struct Prepared {
-    operator: Operator,
     rig: RigFile,
+    operator: Operator,
+    /// The place of the script's pad.
+    script: Option<PadId>,
     drive: Drive,
     notices: rtrb::Consumer<(Time, Notice)>,
     opener: Opener,
@@ -171,6 +173,8 @@ fn prepare(args: &RunArgs) -> Result<Prepared, Outcome> {
     let PickedRig { mut file, path } = pick_rig(args.rig.as_deref())?;
     let operator = pick_operator(args.operator.as_deref(), &file)?;
     let script = pick_script(&args.pad)?;
+    // The last place: real pads get theirs from the first on.
+    let place = script.as_ref().map(|_| PadId(MAX_PADS as u8 - 1));
     for (asked, what) in [(&args.board, "--board"), (&args.journal, "--journal")] {
         if asked != "off" {
             return Err(Outcome::bad_file(format!(
@@ -206,7 +210,9 @@ fn prepare(args: &RunArgs) -> Result<Prepared, Outcome> {
         session: Session::new(&file.rig, first_session),
         ports,
         inbox,
-        script: script.map(|s| (PadId(MAX_PADS as u8 - 1), Player::new(s, true))),
+        script: place
+            .zip(script)
+            .map(|(place, s)| (place, Player::new(s, true))),
         clock,
         period,
         until: args.until,
@@ -216,6 +222,7 @@ fn prepare(args: &RunArgs) -> Result<Prepared, Outcome> {
     Ok(Prepared {
         rig: file,
         operator,
+        script: place,
         drive,
         notices,
         opener,
@@ -274,6 +281,7 @@ impl Prepared {
         let Prepared {
             rig,
             operator,
+            script,
             drive,
             notices,
             opener,
@@ -303,7 +311,7 @@ impl Prepared {
             Ok(runtime) => runtime,
             Err(error) => return Outcome::fault(format!("no runtime: {error}")),
         };
-        let mut watch = Watch::new(rig, operator, notices, opener, pads, shared);
+        let mut watch = Watch::new(rig, operator, script, notices, opener, pads, shared);
         let outcome = runtime.block_on(watch.until(|| thread.is_finished()));
         if outcome == Asked::AtOnce {
             return Outcome::fault("ended at once: the rig's own watchdog stops it");

@@ -47,11 +47,11 @@ fn head(snapshot: &Snapshot, about: &About) -> String {
     match &groups[..] {
         [(_, only)] => {
             parts.push(format!("gear {}", only.gear + 1));
-            parts.push(pad(only));
+            parts.push(pad(only, about));
         }
         several => {
             for (name, group) in several {
-                parts.push(format!("{name} g{} {}", group.gear + 1, pad(group)));
+                parts.push(format!("{name} g{} {}", group.gear + 1, pad(group, about)));
             }
         }
     }
@@ -67,11 +67,11 @@ fn head(snapshot: &Snapshot, about: &About) -> String {
 }
 
 /// Which pad holds a group, and whether it lives.
-fn pad(group: &GroupStatus) -> String {
+fn pad(group: &GroupStatus, about: &About) -> String {
     let Some(pad) = group.pad else {
         return "no pad".to_owned();
     };
-    let name = words::pad(pad);
+    let name = about.pad(pad);
     match group.silence_bound {
         Some(bound) if group.silent_for.0 * 2 > bound.0 => format!(
             "{name} SILENT {:.0} s of {:.0}",
@@ -110,6 +110,10 @@ fn advice(snapshot: &Snapshot, about: &About) -> String {
         return words::sentence(state, about);
     }
     let axes = about.rig.axes.iter().zip(&snapshot.axes);
+    let unheard = |group: &GroupStatus| group.trigger_unheard;
+    if snapshot.status.groups.iter().any(unheard) {
+        return "the speed trigger has not spoken yet and counts as slow: pull it once".to_owned();
+    }
     let mut held = axes.filter_map(|(axis, status)| words::held_back(&axis.name, status));
     if let Some(first) = held.next() {
         return first;

@@ -91,14 +91,17 @@ impl<'a> Summary<'a> {
             let _ = writeln!(
                 out,
                 "{name:8} {:9.1} {unit} in all, {:.2} to {:.2} {unit}; at most {:.2} {unit}/s, \
-                 {:.1} {unit}/s^2, {:.0} {unit}/s^3; bound by {}",
+                 {:.1} {unit}/s^2, {:.0} {unit}/s^3{}",
                 axis.distance,
                 axis.low,
                 axis.high,
                 axis.peak_speed,
                 axis.peak_accel,
                 axis.peak_jerk,
-                bound.collect::<Vec<_>>().join(", "),
+                match axis.ceilings.is_empty() {
+                    true => String::new(),
+                    false => format!("; bound by {}", bound.collect::<Vec<_>>().join(", ")),
+                },
                 unit = axis.unit
             );
         }

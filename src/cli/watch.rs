@@ -12,8 +12,9 @@ use std::io::{IsTerminal, Write as _};
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
 use std::time::Duration;
+use stillhand_engine::input::PadId;
 use stillhand_engine::operator::Operator;
-use stillhand_engine::output::Notice;
+use stillhand_engine::output::{Notice, State};
 use stillhand_engine::time::Time;
 use tracing::{info, warn};
 
@@ -35,6 +36,7 @@ pub(super) enum Asked {
 pub(super) struct Watch {
     pub(super) rig: RigFile,
     operator: Operator,
+    script: Option<PadId>,
     notices: rtrb::Consumer<(Time, Notice)>,
     opener: Opener,
     pads: PadReader,
@@ -56,6 +58,7 @@ impl Watch {
     pub(super) fn new(
         rig: RigFile,
         operator: Operator,
+        script: Option<PadId>,
         notices: rtrb::Consumer<(Time, Notice)>,
         opener: Opener,
         pads: PadReader,
@@ -64,6 +67,7 @@ impl Watch {
         Watch {
             rig,
             operator,
+            script,
             notices,
             opener,
             pads,
@@ -82,6 +86,7 @@ impl Watch {
         words::About {
             rig: &self.rig.rig,
             operator: &self.operator,
+            script: self.script,
         }
     }
 
@@ -127,7 +132,19 @@ impl Watch {
 
     /// Tells what is new.
     pub(super) fn look(&mut self) {
-        while let Ok((_, notice)) = self.notices.pop() {
+        let news: Vec<(Time, Notice)> = std::iter::from_fn(|| self.notices.pop().ok()).collect();
+        for (place, &(at, notice)) in news.iter().enumerate() {
+            // Nobody has to act upon a lack that was made good in the turn that told of it: there is no
+            // pad for as long as it takes to look at the script's.
+            let lacks = |notice| {
+                let lack = |s| matches!(s, State::NoLink(_) | State::NoPad(_) | State::Withheld(_));
+                matches!(notice, Notice::Entered(state) if lack(state))
+            };
+            let mut later = news[place + 1..].iter().take_while(|(then, _)| *then == at);
+            let enters = |(_, next): &(Time, Notice)| matches!(next, Notice::Entered(_));
+            if lacks(notice) && later.any(enters) {
+                continue;
+            }
             let (warning, text) = words::notice(notice, &self.about());
             self.clear_line();
             if warning {

@@ -18,9 +18,19 @@ pub struct About<'a> {
     pub rig: &'a Rig,
     /// The operator.
     pub operator: &'a Operator,
+    /// The place of the script that plays a pad, if there is one.
+    pub script: Option<PadId>,
 }
 
 impl About<'_> {
+    /// What the operator calls a pad: they are counted from 1 in the order of their places.
+    pub fn pad(&self, pad: PadId) -> String {
+        match self.script == Some(pad) {
+            true => "the script".to_owned(),
+            false => format!("pad {}", pad.0 + 1),
+        }
+    }
+
     fn axis(&self, place: u8) -> &str {
         let axis = self.rig.axes.get(usize::from(place));
         axis.map_or("an axis", |axis| axis.name.as_str())
@@ -39,11 +49,6 @@ impl About<'_> {
         };
         format!("let go of the sticks and {how} on a pad in control")
     }
-}
-
-/// What the operator calls a pad: they are counted from 1 in the order of their places.
-pub fn pad(pad: PadId) -> String {
-    format!("pad {}", pad.0 + 1)
 }
 
 /// One word or two for a state.
@@ -110,7 +115,7 @@ pub fn sentence(state: State, about: &About) -> String {
         State::Still => "still: nothing moves until still is switched off".to_owned(),
         State::Ending => "ending: coming to rest".to_owned(),
         State::Stopped(StopSource::Pad(by)) => {
-            format!("STOPPED by {}: {}", pad(by), about.release())
+            format!("STOPPED by {}: {}", about.pad(by), about.release())
         }
         State::Stopped(StopSource::Command) => {
             format!("STOPPED by command: {}", about.release())

@@ -6,7 +6,7 @@ use crate::input::{
 use crate::motion::rig::{RigChange, RigMotion};
 use crate::operate::hand::HandState;
 use crate::operate::holders::Holders;
-use crate::operate::modes::{Modes, Switch};
+use crate::operate::modes::{Mode, Modes, Switch};
 use crate::operate::pads::{Pad, PadChange, Pads};
 use crate::operate::presses::Pressed;
 use crate::operate::state::{Event, Present, next};
@@ -163,11 +163,12 @@ impl Engine {
         }
     }
 
-    /// Gears and modes begin anew, as the profile says.
+    /// Gears begin anew, and quiet if the profile says so.
     fn begin_with_operator(&mut self) {
         self.begin_gears();
-        if self.operator.starts_quiet {
+        if self.operator.starts_quiet && !self.modes.quiet.on() {
             self.modes.quiet = Switch::On;
+            self.outputs.notices.push(Notice::Mode(Mode::Quiet, true));
         }
     }
 
@@ -217,7 +218,7 @@ impl Engine {
             let group = self.operator.hands[place].group;
             self.outputs
                 .notices
-                .push(Notice::Sustain { group, on: false });
+                .push_once(Notice::Sustain { group, on: false });
         }
         self.hands[place].withhold();
     }
@@ -285,6 +286,15 @@ impl Engine {
         self.pads.get(self.holders.holder(hand.group)?)
     }
 
+    /// Whether the speed trigger has not spoken yet on this pad.
+    fn trigger_unheard(&self, pad: Option<PadId>) -> bool {
+        let trigger = self.operator.speed_trigger;
+        trigger.is_some_and(|trigger| {
+            let pad = pad.and_then(|id| self.pads.get(id));
+            pad.is_some_and(|pad| pad.value(trigger.control).is_none())
+        })
+    }
+
     fn report(&mut self, now: Time) {
         let mut groups = [GroupStatus::default(); MAX_GROUPS];
         for (place, group) in groups.iter_mut().enumerate().take(self.holders.count()) {
@@ -295,6 +305,7 @@ impl Engine {
                 silent_for: pad.map_or(Span::ZERO, |pad| self.pads.silent_for(pad, now)),
                 silence_bound: pad.and_then(|pad| self.silence_bound(pad)),
                 gear: self.gears[place],
+                trigger_unheard: self.trigger_unheard(pad),
             };
         }
         self.outputs.status = Status {

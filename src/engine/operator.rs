@@ -32,6 +32,20 @@ pub struct Operator {
     pub starts_quiet: bool,
 }
 
+impl Operator {
+    /// The hand on the other direction of a stick whose full push has one speed for both.
+    pub fn fellow(&self, hand: &Hand) -> Option<&Hand> {
+        let Some(Source::Stick(control)) = hand.control else {
+            return None;
+        };
+        let StickShape::Radial { common: true } = self.sticks.shape(control)? else {
+            return None;
+        };
+        let other = Some(Source::Stick(control.other_direction()?));
+        self.hands.iter().find(|hand| hand.control == other)
+    }
+}
+
 /// How an operator drives one axis.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Hand {

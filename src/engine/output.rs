@@ -63,6 +63,13 @@ impl Notices {
         }
     }
 
+    /// Adds one unless it is there: of several axes of a group, one tells for all.
+    pub fn push_once(&mut self, notice: Notice) {
+        if !self.iter().any(|one| one == notice) {
+            self.push(notice);
+        }
+    }
+
     /// The notices in the order they happened.
     pub fn iter(&self) -> impl Iterator<Item = Notice> {
         self.kept.into_iter().flatten()
@@ -279,6 +286,8 @@ pub struct GroupStatus {
     pub silence_bound: Option<Span>,
     /// The gear, 0 the slowest.
     pub gear: u8,
+    /// The speed trigger has not spoken yet on the pad that holds it, so it counts as its slower end.
+    pub trigger_unheard: bool,
 }
 
 impl Status {
@@ -293,6 +302,7 @@ impl Status {
                 silent_for: Span::ZERO,
                 silence_bound: None,
                 gear: 0,
+                trigger_unheard: false,
             }; MAX_GROUPS],
             modes: Modes::NONE,
         }

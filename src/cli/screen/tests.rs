@@ -41,6 +41,7 @@ fn said(snapshot: &Snapshot) -> String {
     let about = About {
         rig: &rig,
         operator: &operator,
+        script: None,
     };
     lines(snapshot, &about).join("\n")
 }

@@ -1,6 +1,6 @@
 //! The log line of each notice.
 
-use super::{About, pad, sentence};
+use super::{About, sentence};
 use stillhand_engine::bindings::Action;
 use stillhand_engine::operate::modes::Mode;
 use stillhand_engine::output::{Notice, Place, State, Wait, Why};
@@ -21,7 +21,7 @@ pub fn notice(notice: Notice, about: &About) -> (bool, String) {
             true,
             format!(
                 "{} has gone silent: in {:.1} s what it moves stops; wiggle a stick",
-                pad(by),
+                about.pad(by),
                 left.secs()
             ),
         ),
@@ -84,19 +84,22 @@ fn control(notice: Notice, about: &About) -> (bool, String) {
     let single = about.operator.groups.len() == 1;
     match notice {
         Notice::Holds { pad: Some(by), .. } if single => {
-            (false, format!("{} is in control", pad(by)))
+            (false, format!("{} is in control", about.pad(by)))
         }
         Notice::Holds { pad: None, .. } if single => (true, "no pad is in control".to_owned()),
         Notice::Holds {
             group,
             pad: Some(by),
-        } => (false, format!("{} has {}", pad(by), about.group(group))),
+        } => (
+            false,
+            format!("{} has {}", about.pad(by), about.group(group)),
+        ),
         Notice::Holds { group, pad: None } => (true, format!("no pad has {}", about.group(group))),
         Notice::Asks { group, pad: by } => (
             true,
             format!(
                 "{} asks for {}: the pad that has it passes it by the same press",
-                pad(by),
+                about.pad(by),
                 about.group(group)
             ),
         ),
@@ -105,7 +108,7 @@ fn control(notice: Notice, about: &About) -> (bool, String) {
             format!(
                 "{} passes to {} at rest, with its sticks let go",
                 about.group(group),
-                pad(by)
+                about.pad(by)
             ),
         ),
         Notice::AskForgotten(group) => (

@@ -2,9 +2,11 @@
 
 use super::error::check_hands;
 use super::{Engine, gears_of};
+use crate::bindings::Binding;
 use crate::motion::rig::RigMotion;
 use crate::operate::hand::HandState;
 use crate::operate::holders::Holders;
+use crate::operate::modes::Mode;
 use crate::operate::state::Event;
 use crate::operator::{Hand, MAX_GROUPS, Operator, QUIET_SHARE, Quiet};
 use crate::output::{Notice, Wait, Why};
@@ -116,8 +118,19 @@ impl Engine {
             self.gears[group] = self.gears[group].min(most);
         }
         self.outputs.notices.push(Notice::ProfileApplied);
+        self.modes_without_a_way_off();
         if wait >= Wait::RestAndCentred {
             self.happen(Event::Lost(Why::ProfileChanged));
+        }
+    }
+
+    /// What is on and has no press any more goes off: at rest and centred nothing moves by it.
+    fn modes_without_a_way_off(&mut self) {
+        for mode in Mode::ALL {
+            let bound = |b: &Binding| Mode::of(b.action) == Some(mode);
+            if self.modes.get(mode).on() && !self.operator.bindings.iter().any(bound) {
+                self.off(mode);
+            }
         }
     }
 

@@ -2,11 +2,11 @@
 
 use super::Engine;
 use crate::feel;
-use crate::motion::ceiling::Scaling;
+use crate::motion::ceiling::{Scaling, Switched};
 use crate::motion::rig::DrivenAxis;
 use crate::motion::sets::{Sets, timed};
 use crate::operate::pads::Reading;
-use crate::operator::{Hand, QUIET_SHARE, Quiet, Source, StickShape};
+use crate::operator::{Hand, QUIET_SHARE, Quiet, Source};
 use crate::output::{Ceiling, Enabled, Place};
 use crate::units::{Speed, held};
 
@@ -95,46 +95,21 @@ impl Engine {
         }
     }
 
-    /// The hand on the other direction of the same stick, where both have a common speed.
+    /// The hand that has a common speed with this one, if both axes are measured alike.
     fn common_with(&self, hand: &Hand) -> Option<&Hand> {
-        let Some(Source::Stick(control)) = hand.control else {
-            return None;
-        };
-        let StickShape::Radial { common: true } = self.operator.sticks.shape(control)? else {
-            return None;
-        };
-        let other = Source::Stick(control.other_direction()?);
-        let fellow = self
-            .operator
-            .hands
-            .iter()
-            .find(|h| h.control == Some(other))?;
+        let fellow = self.operator.fellow(hand)?;
         (self.axis(fellow).unit == self.axis(hand).unit).then_some(fellow)
     }
 
     fn scaling(&self, rig: usize, axis: usize, hand: Option<&Hand>) -> Scaling {
         let driven = &self.rigs[rig].axes()[axis];
-        let gear = hand.map(|hand| hand.gears.speed(self.gears[usize::from(hand.group)]));
-        let operator = hand.and_then(|hand| hand.ceiling);
-        let quiet = hand
-            .filter(|_| self.modes.quiet.on())
-            .map(|hand| match hand.quiet {
-                Quiet::Measured { speed, .. } => speed,
-                Quiet::NotMeasured => {
-                    let own = [operator, gear].into_iter().flatten();
-                    let lowest = own.fold(driven.speed, Speed::lower);
-                    Speed(QUIET_SHARE * lowest.0)
-                }
-            });
         let trusted = self.places[rig][axis] == Place::Inside;
-        Scaling {
-            rig: driven.speed,
-            operator,
-            gear,
-            quiet,
-            framing: hand.and_then(|hand| hand.framing),
-            reduced: (self.modes.reduced.on() || !trusted).then_some(driven.reduced),
-        }
+        let on = Switched {
+            gear: hand.map_or(0, |hand| self.gears[usize::from(hand.group)]),
+            quiet: self.modes.quiet.on(),
+            reduced: self.modes.reduced.on() || !trusted,
+        };
+        Scaling::of(driven.speed, driven.reduced, hand, on)
     }
 
     /// Whether the axis has what enables it.

@@ -159,7 +159,7 @@ impl Engine {
                     let group = self.operator.hands[place].group;
                     self.outputs
                         .notices
-                        .push(Notice::Sustain { group, on: false });
+                        .push_once(Notice::Sustain { group, on: false });
                     self.hands[place].withhold();
                     (plan.demand, plan.wanted) = (0.0, 0.0);
                 }

@@ -146,7 +146,7 @@ impl Engine {
                 self.hands[place].sustain = Some(kept);
                 self.outputs
                     .notices
-                    .push(Notice::Sustain { group, on: true });
+                    .push_once(Notice::Sustain { group, on: true });
             }
         }
     }
@@ -166,7 +166,7 @@ impl Engine {
                 any = true;
                 self.outputs
                     .notices
-                    .push(Notice::Sustain { group, on: false });
+                    .push_once(Notice::Sustain { group, on: false });
             }
         }
         if any && let Some(pad) = self.pads.get_mut(pad) {

@@ -1,5 +1,6 @@
 //! Which ceiling binds.
 
+use crate::operator::{Hand, QUIET_SHARE, Quiet};
 use crate::output::Ceiling;
 use crate::rig::Axis;
 use crate::units::{Speed, Unit};
@@ -21,7 +22,40 @@ pub struct Scaling {
     pub reduced: Option<Speed>,
 }
 
+/// What is switched on, as far as it makes ceilings.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Switched {
+    /// The gear, 0 the slowest.
+    pub gear: u8,
+    /// Quiet is on.
+    pub quiet: bool,
+    /// Reduced speed holds.
+    pub reduced: bool,
+}
+
 impl Scaling {
+    /// The ceilings of an axis whose rig allows `rig` units/s, `reduced` of them at reduced speed,
+    /// under the hand that drives it.
+    pub fn of(rig: Speed, reduced: Speed, hand: Option<&Hand>, on: Switched) -> Scaling {
+        let gear = hand.map(|hand| hand.gears.speed(on.gear));
+        let operator = hand.and_then(|hand| hand.ceiling);
+        let quiet = hand.filter(|_| on.quiet).map(|hand| match hand.quiet {
+            Quiet::Measured { speed, .. } => speed,
+            Quiet::NotMeasured => {
+                let own = [operator, gear].into_iter().flatten();
+                Speed(QUIET_SHARE * own.fold(rig, Speed::lower).0)
+            }
+        });
+        Scaling {
+            rig,
+            operator,
+            gear,
+            quiet,
+            framing: hand.and_then(|hand| hand.framing),
+            reduced: on.reduced.then_some(reduced),
+        }
+    }
+
     /// The lowest, and which it is; of equal ones the first of [`Ceiling::ALL`].
     pub fn lowest(&self) -> (Speed, Ceiling) {
         let mut lowest = (self.rig, Ceiling::Rig);

@@ -114,10 +114,14 @@ impl Holders {
             return Answer::Nothing;
         };
         if held.by != Some(pad) {
+            // Asking again does not take back what was agreed to.
+            let agreed = held
+                .asked
+                .is_some_and(|asked| asked.by == pad && asked.agreed);
             held.asked = Some(Asked {
                 by: pad,
                 since: now,
-                agreed: held.by.is_none(),
+                agreed: agreed || held.by.is_none(),
             });
             return Answer::Asked;
         }

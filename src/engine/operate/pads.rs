@@ -52,17 +52,13 @@ impl Pad {
         match source {
             Source::Stick(control) => self.stick(control, sticks),
             Source::Pair { plus, minus } => {
-                let (up, down) = (self.value(plus), self.value(minus));
-                // Both triggers at once ask for the difference; one never heard of is at rest.
-                let x = match (up, down) {
-                    (None, None) => return None,
-                    (up, down) => up.unwrap_or(0.0) - down.unwrap_or(0.0),
-                };
-                // Only two triggers let go are centred: pulled alike they ask for nothing, but are not.
-                let raw = higher(up.unwrap_or(0.0), down.unwrap_or(0.0));
+                // As long as one of them has not spoken, neither counts: its first value may be far out.
+                let (up, down) = (self.value(plus)?, self.value(minus)?);
+                // Both at once ask for the difference. Only two triggers let go are centred: pulled
+                // alike they ask for nothing, but are not.
                 Some(Reading {
-                    raw,
-                    ..Reading::axial(held(x, -1.0, 1.0))
+                    raw: higher(up, down),
+                    ..Reading::axial(held(up - down, -1.0, 1.0))
                 })
             }
         }

@@ -20,3 +20,4 @@ mod sent;
 mod stops;
 mod sustain;
 mod ticks;
+mod triggers;

@@ -48,6 +48,7 @@ impl Scenario {
         About {
             rig: &self.rig,
             operator: &self.operator,
+            script: None,
         }
     }
 }

@@ -133,3 +133,12 @@ fn a_group_there_is_not_is_no_group() {
     assert_eq!(holders.passing(|_, _| true), None);
     assert_eq!(Holders::of(99).count(), MAX_GROUPS);
 }
+
+#[test]
+fn asking_again_does_not_take_back_what_was_agreed_to() {
+    let mut holders = held();
+    holders.ask(at(0), B, 1);
+    holders.ask(at(1), A, 1);
+    assert_eq!(holders.ask(at(2), B, 1), Answer::Asked);
+    assert_eq!(holders.passing(|_, _| true), Some((1, B)));
+}

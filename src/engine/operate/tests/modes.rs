@@ -202,3 +202,18 @@ fn still_outlives_a_stop_and_a_lost_link() {
     bench.let_go();
     assert_eq!(bench.state(), State::Still);
 }
+
+/// A profile without a press for a mode that is on would leave no way off.
+#[test]
+fn a_mode_nobody_can_switch_any_more_goes_off_with_its_press() {
+    let mut bench = bench();
+    bench.tap(DRIVER, STILL);
+    bench.tap(DRIVER, ROLLING);
+    assert!(bench.status().modes.still.on() && bench.status().modes.rolling.on());
+    bench.offered = Some(operator(1));
+    bench.tick();
+    let modes = bench.status().modes;
+    assert!(!modes.still.on() && !modes.rolling.on());
+    assert_eq!(bench.told_times(Notice::Mode(Mode::Still, false)), 1);
+    assert_eq!(bench.state(), State::Withheld(Why::ProfileChanged));
+}

@@ -95,3 +95,16 @@ fn at_rest_there_is_nothing_to_keep() {
     assert_eq!(bench.told_times(ON), 0);
     assert_eq!(bench.axis(PAN).mover, Mover::Sticks);
 }
+
+#[test]
+fn two_axes_of_a_group_are_told_once() {
+    let mut bench = Bench::with_presses(&[(Press::Held(KEEP), Action::Sustain)]);
+    bench.push(Control::Rx, 1.0);
+    bench.push(Control::Ry, 1.0);
+    bench.run(1_000);
+    bench.hold(DRIVER, KEEP);
+    assert_eq!(bench.told_times(ON), 1);
+    bench.press(DRIVER, KEEP);
+    bench.tick();
+    assert_eq!(bench.told_times(OFF), 1);
+}
