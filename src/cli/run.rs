@@ -338,6 +338,10 @@ const CAUTIONS: [&str; 2] = [
 ];
 
 fn tell(record: &Record, watch: &Watch, period: Span, json: bool) -> Outcome {
+    // A table of nothing would only stand before the reason.
+    if record.gave_up && !json {
+        return Outcome::fault(watch.why_no_link());
+    }
     let summary = Summary::new(record, &watch.rig.rig, period);
     let text = if json {
         summary.json().map_err(|e| e.to_string())

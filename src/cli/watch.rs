@@ -18,7 +18,7 @@ use stillhand_engine::output::{Notice, State};
 use stillhand_engine::time::Time;
 use tracing::{info, warn};
 
-/// How often the log and the live status are brought up to date.
+/// How often the log and the live status are brought up to date: often enough that nobody sees it.
 const LOOK: Duration = Duration::from_millis(50);
 /// A rig that has not answered for this many looks (3 s, a dozen greetings) is told of.
 const UNANSWERED: u32 = 60;

@@ -271,6 +271,7 @@ mod tests {
             std::thread::sleep(Duration::from_millis(1));
         }
         let came = clock.now();
+        // Taken so much later that a stamp of the taking lies outside.
         std::thread::sleep(Duration::from_millis(30));
         let (bytes, times, _) = gather(&mut line, 200);
         assert_eq!(bytes, said);
@@ -324,6 +325,7 @@ mod tests {
     #[test]
     fn an_idle_reader_ends_when_told() {
         let (_far, line, thread) = start(Clock::new());
+        // Mostly it waits by now; it has to end either way.
         std::thread::sleep(Duration::from_millis(20));
         drop(line);
         ends(thread);

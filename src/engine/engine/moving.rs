@@ -12,7 +12,8 @@ use crate::motion::sets::Sets;
 use crate::motion::slew::Motion;
 use crate::operate::inching::{Moment, Way};
 use crate::operate::sustain::Trim;
-use crate::output::{AxisStatus, Ceiling, Enabled, Mover, Notice, State};
+use crate::operator::Hand;
+use crate::output::{AxisStatus, Ceiling, Enabled, Mover, Notice, Place, State};
 use crate::rig::LimitSet;
 use crate::time::{Span, Time};
 use crate::units::{Accel, Jerk, Speed, higher, lower};
@@ -103,8 +104,7 @@ impl Engine {
 
     /// What an axis is asked for.
     fn plan(&mut self, now: Time, rig: usize, axis: usize, dt: f64) -> Plan {
-        let on =
-            |h: &crate::operator::Hand| (usize::from(h.rig), usize::from(h.axis)) == (rig, axis);
+        let on = |h: &Hand| (usize::from(h.rig), usize::from(h.axis)) == (rig, axis);
         let place = self.operator.hands.iter().position(on);
         let hand = place.map(|place| &self.operator.hands[place]);
         let mut plan = Plan {
@@ -114,8 +114,7 @@ impl Engine {
             enabled: self.enabled(rig, axis, hand),
             ..Plan::default()
         };
-        plan.reduced =
-            self.modes.reduced.on() || self.places[rig][axis] != crate::output::Place::Inside;
+        plan.reduced = self.modes.reduced.on() || self.places[rig][axis] != Place::Inside;
         let Some(place) = place else { return plan };
         match plan.enabled {
             Enabled::NotNeeded | Enabled::Held => {}
@@ -251,9 +250,10 @@ impl Engine {
         let driven = &self.rigs[rig].axes()[axis];
         let link = driven.link;
         let shared = if plan.reduced { by.share } else { 1.0 };
-        let exactly = plan.exactly.filter(|_| shared == 1.0);
+        let held_back = plan.reduced && !by.may_gain;
+        let exactly = plan.exactly.filter(|_| shared == 1.0 && !held_back);
         let mut wanted = Speed(plan.wanted.abs() * shared);
-        if plan.reduced && !by.may_gain {
+        if held_back {
             wanted = wanted.lower(Speed(driven.motion.motion().v.abs()));
         }
         let clipped = wanted.lower(link);
