@@ -147,8 +147,9 @@ impl AxisMotion {
 
     /// Harder limits are taken at once, number by number. Softer ones wait until what acceleration
     /// there is fits them and goes before the target is reached; one to gain speed also takes over
-    /// when hardly any is gained. One to lose speed waits until no brake is on, the speed fits under the
-    /// ceiling and the way to the end suffices: softening a braking lengthens or even reverses it.
+    /// when hardly any is gained. One to lose speed waits until the acceleration fits, the speed is
+    /// under the ceiling and the way to the end suffices. A brake that is on may become softer by it,
+    /// but is never thrown back: [`landing_jerk`] takes it off in time.
     fn take_sets(&mut self, facts: &AxisFacts, order: &Order) {
         let Some(mut sets) = self.sets else {
             self.sets = Some(order.sets);
@@ -182,13 +183,11 @@ impl AxisMotion {
         if at_rest {
             sets.lose = lose;
         } else if lose != sets.lose && self.guard == Guard::Free && !self.stopping {
-            // No brake is on, and what speed is still to be gained fits under the ceiling.
+            // What acceleration there is fits, and what speed is still to be gained fits under the ceiling.
             let soft = gain.softer(lose);
             let rising = higher(now.a, 0.0);
             let ahead = now.v + rising * order.dt + rising * rising / (2.0 * soft.jerk.0);
-            let fitting = now.a >= -easy
-                && now.a <= soft.accel.0
-                && ahead <= order.ceiling * (1.0 + ROUNDING);
+            let fitting = now.a.abs() <= soft.accel.0 && ahead <= order.ceiling * (1.0 + ROUNDING);
             let softer = Sets {
                 gain: sets.gain,
                 lose,
