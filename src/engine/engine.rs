@@ -227,6 +227,7 @@ impl Engine {
         match input {
             Input::Pad(id, event) => self.take_pad(now, *id, *event),
             Input::Link(place, event) => self.take_link(*place, event),
+            Input::Order(order) => self.order(*order),
             Input::End => self.happen(Event::End),
         }
     }
@@ -332,6 +333,6 @@ fn gears_of(operator: &Operator, group: u8) -> u8 {
 fn link_events(edges: &[Input], place: usize) -> impl Iterator<Item = LinkEvent> + Clone {
     edges.iter().filter_map(move |edge| match edge {
         Input::Link(rig, event) if usize::from(*rig) == place => Some(*event),
-        Input::Link(..) | Input::Pad(..) | Input::End => None,
+        Input::Link(..) | Input::Pad(..) | Input::Order(_) | Input::End => None,
     })
 }
