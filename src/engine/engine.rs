@@ -158,7 +158,7 @@ impl Engine {
     /// The gear of every group begins anew, as the profile says.
     fn begin_gears(&mut self) {
         for group in 0..MAX_GROUPS {
-            let most = gears_of(&self.operator, group as u8);
+            let most = self.operator.gears_of(group as u8);
             self.gears[group] = self.operator.first_gear.min(most - 1);
         }
     }
@@ -322,12 +322,6 @@ impl Engine {
 
 /// Most hands a profile can have: one for each axis of each rig.
 const MAX_HANDS: usize = MAX_RIGS * MAX_AXES;
-
-/// How many gears the best equipped axis of a group has; 1 where it has none.
-fn gears_of(operator: &Operator, group: u8) -> u8 {
-    let own = operator.hands.iter().filter(|hand| hand.group == group);
-    own.map(|hand| hand.gears.count()).max().unwrap_or(1)
-}
 
 /// The events of one link, in order.
 fn link_events(edges: &[Input], place: usize) -> impl Iterator<Item = LinkEvent> + Clone {

@@ -1,6 +1,6 @@
 //! What a press does.
 
-use super::{Engine, gears_of};
+use super::Engine;
 use crate::bindings::Action;
 use crate::input::{Button, Order, PadId, StopSource};
 use crate::operate::holders::Answer;
@@ -87,7 +87,7 @@ impl Engine {
 
     fn shift_to(&mut self, group: u8, gear: u8) {
         let now = self.gears[usize::from(group)];
-        let to = gear.min(gears_of(&self.operator, group) - 1);
+        let to = gear.min(self.operator.gears_of(group) - 1);
         if to == now {
             return;
         }
