@@ -1,6 +1,6 @@
 //! `stillhand status`, `stop`, `quiet`, `gear` and their like: asking a running daemon.
 
-use super::Outcome;
+use super::{Outcome, screen};
 use crate::shell::socket::place;
 use crate::shell::socket::request::{Answer, Request};
 use serde_json::Value;
@@ -198,7 +198,7 @@ fn in_place(status: &Value) -> String {
             .iter()
             .map(|says| (*says).to_owned()),
     );
-    let cut = |line: &String| line.chars().take(79).collect::<String>();
+    let cut = |line: &String| line.chars().take(screen::COLUMNS).collect::<String>();
     let rows: String = page.iter().map(|line| cut(line) + "\x1b[K\r\n").collect();
     format!("\x1b[H{rows}\x1b[J")
 }

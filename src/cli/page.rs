@@ -46,7 +46,7 @@ pub(super) fn page(snapshot: &Snapshot, about: &About, told: &Told) -> Page {
         "rig": about.rig.id,
         "operator": operator.name,
         "state": words::state(status.state),
-        "says": lines.get(1),
+        "says": screen::advice(snapshot, about),
         "since_start_s": snapshot.since_zero.map(|span| round(span.secs())),
         "groups": group_rows,
         "modes": modes,
