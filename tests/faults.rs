@@ -9,13 +9,13 @@
 
 mod support;
 
-use serde_json::json;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
+use support::aftermath::{Moment, SLACK, Stop, holds, memory, report, rounds};
 use support::daemon::Start;
 use support::fakepad::Bus;
 use support::fakepad::code::*;
-use support::hall::{self, FAST, PER_DEG, STOP_ACCEL, STOP_JERK, stop_time, stop_way};
+use support::hall::{self, FAST, PER_DEG};
 use support::line::Line;
 use support::stage::{FULL, PAD, PAD_ID, Plan, Stage, files};
 use support::steady::steadily;
@@ -24,115 +24,10 @@ use support::steady::steadily;
 const WARM_UP: u32 = 2;
 /// The rig's watchdog, s.
 const WATCHDOG: f64 = 0.120;
-/// What a loaded machine may add before a stop begins, s: the pace of frames and of the line's far end,
-/// and threads that wait for their turn. A stop that came by anything later than was meant (silence after
-/// the watchdog, a second bound after the first) is further off.
-const SLACK: f64 = 0.060;
 /// From a pad's unplug to the loop: udev, gilrs, its thread. Below a millisecond idle.
 const NEWS: f64 = 0.500;
 /// Memory that may be added by all rounds: the log's own buffers. A leak of a port's would be more.
 const GROWTH: i64 = 2 * 1024 * 1024;
-
-fn rounds() -> u32 {
-    let asked = std::env::var("FAULTS").ok().and_then(|n| n.parse().ok());
-    asked.unwrap_or(1)
-}
-
-/// One stop: from the fault to rest.
-struct Stop {
-    /// Seconds from the fault until the stop should begin.
-    after: f64,
-    /// Seconds it may begin later.
-    slack: f64,
-    /// Seconds to rest.
-    took: f64,
-    /// Degrees to rest.
-    way: f64,
-}
-
-impl Stop {
-    /// What the closed form says, from the moment it should begin.
-    fn expected(&self) -> (f64, f64) {
-        let time = self.after + stop_time(FAST, STOP_ACCEL, STOP_JERK);
-        let way = FAST * self.after + stop_way(FAST, STOP_ACCEL, STOP_JERK);
-        (time, way)
-    }
-
-    fn check(&self) {
-        let (time, way) = self.expected();
-        // A frame and a look of the line's end earlier: what was sent last was sent before the fault.
-        let early = 0.010;
-        let late = self.slack;
-        let told = format!(
-            "{:.3} s, {:.2} deg; by the calculation {time:.3} s, {way:.2} deg",
-            self.took, self.way
-        );
-        assert!(
-            self.took >= time - early && self.took <= time + late + SLACK,
-            "{told}"
-        );
-        assert!(
-            self.way >= way - FAST * early && self.way <= way + FAST * late,
-            "{told}"
-        );
-    }
-}
-
-/// The moment of a fault.
-struct Moment {
-    at: Instant,
-    counts: i32,
-}
-
-impl Moment {
-    fn of(line: &Line) -> Moment {
-        Moment {
-            counts: line.positions()[0],
-            at: Instant::now(),
-        }
-    }
-
-    /// Waits for rest.
-    fn stopped(&self, line: &Line, after: f64, slack: f64) -> Stop {
-        let rest = line.want_driven("the rig stops", |v| v[0] == 0.0);
-        let counts = line.positions()[0] - self.counts;
-        Stop {
-            after,
-            slack,
-            took: (rest - self.at).as_secs_f64(),
-            way: f64::from(counts) / PER_DEG,
-        }
-    }
-}
-
-/// What a process holds.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-struct Holds {
-    descriptors: usize,
-    threads: usize,
-}
-
-fn holds(pid: u32) -> Holds {
-    let count = |what: &str| {
-        let entries = std::fs::read_dir(format!("/proc/{pid}/{what}"));
-        entries.expect("our child").count()
-    };
-    Holds {
-        descriptors: count("fd"),
-        threads: count("task"),
-    }
-}
-
-/// Bytes of memory a process has in use.
-fn memory(pid: u32) -> i64 {
-    let text = std::fs::read_to_string(format!("/proc/{pid}/statm")).expect("our child");
-    let pages: i64 = text
-        .split(' ')
-        .nth(1)
-        .and_then(|n| n.parse().ok())
-        .expect("a number");
-    pages * 4096
-}
 
 /// Everything a fault is made with.
 struct Field {
@@ -232,36 +127,6 @@ fn each_time_anew(name: &str, fault: impl Fn(Field) -> Stop) {
         stops.iter().for_each(Stop::check);
         report(name, &stops, None);
     });
-}
-
-/// Adds a line about this kind of fault.
-fn report(name: &str, stops: &[Stop], grown: Option<i64>) {
-    let Some(folder) = std::env::var_os("FAULTS_TO") else {
-        return;
-    };
-    let spread = |value: &dyn Fn(&Stop) -> f64| {
-        let mut all: Vec<f64> = stops.iter().map(value).collect();
-        all.sort_by(f64::total_cmp);
-        let round = |x: &f64| (x * 1e3).round() / 1e3;
-        json!({
-            "least": all.first().map(round),
-            "half": all.get(all.len() / 2).map(round),
-            "most": all.last().map(round),
-        })
-    };
-    let row = json!({
-        "fault": name,
-        "rounds": rounds(),
-        "stops": stops.len(),
-        "seconds_to_rest": spread(&|stop| stop.took),
-        "seconds_by_calculation": spread(&|stop| stop.expected().0),
-        "degrees_to_rest": spread(&|stop| stop.way),
-        "degrees_by_calculation": spread(&|stop| stop.expected().1),
-        "degrees_allowed_beyond": spread(&|stop| FAST * stop.slack),
-        "bytes_grown": grown,
-    });
-    let path = Path::new(&folder).join(format!("{}.json", name.replace(' ', "-")));
-    std::fs::write(path, format!("{row}\n")).expect("writable");
 }
 
 #[test]
