@@ -81,7 +81,7 @@ impl Axis {
     /// Begins a stop with the stop set from whatever the axis does now.
     pub(crate) fn begin_stop(&mut self) {
         self.setpoint = 0;
-        self.feed = Feed::default();
+        let feed = core::mem::take(&mut self.feed);
         let Some(setup) = self.setup.filter(|_| self.output != 0) else {
             self.stopping = None;
             return;
@@ -91,7 +91,7 @@ impl Axis {
         } else {
             (-1, setup.stop_minus)
         };
-        let accel = self.slope() * sign;
+        let accel = feed.latest(self.slope() * sign, sign);
         self.stopping = Some(Stopping {
             plan: Stop::new(self.output * sign, accel, ramp, self.max_speed),
             t: 0,

@@ -36,6 +36,22 @@ impl Feed {
         self.age = self.age.saturating_add(1);
     }
 
+    /// The acceleration now of an axis whose speed rises by `mean` over the last while, both in direction `sign`. The
+    /// mean is old, and where less is gained since, a stop that went by it would run on to a speed nobody asked for. Frames
+    /// come unevenly, so they may only lower it, and never to a brake.
+    pub(crate) fn latest(&self, mean: i64, sign: i64) -> i64 {
+        if mean <= 0 || self.period == 0 {
+            return mean;
+        }
+        mean.min(self.going_on(sign).max(0))
+    }
+
+    /// The acceleration with which the last frames go on, in direction `sign`: a step says what it was half a frame before.
+    fn going_on(&self, sign: i64) -> i64 {
+        let (accel, before) = (self.accel * sign, self.before * sign);
+        accel + (accel - before) / 2
+    }
+
     /// The frame in force, counted in direction `sign`, for an end guarded with `ramp`; `None` before there were two.
     pub(crate) fn frame(&self, sign: i64, ramp: Ramp) -> Option<Frame> {
         if self.period == 0 {
@@ -47,8 +63,7 @@ impl Feed {
         let going_on = if accel < hardest || before < hardest {
             0
         } else {
-            // The step says what the acceleration was half a frame before it.
-            accel + (accel - before) / 2
+            self.going_on(sign)
         };
         Some(Frame {
             accel: going_on,

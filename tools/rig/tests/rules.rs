@@ -288,6 +288,30 @@ fn a_stop_while_speeding_up_is_smooth() {
     assert!(bench.rig.at_rest());
 }
 
+/// What was gained over the last frames is not what is gained now: a stop that comes when all but the last is gained
+/// does not run on past the speed that was asked for.
+#[test]
+fn a_stop_at_the_end_of_a_gain_does_not_run_on() {
+    for left in 0..=4 {
+        let mut bench = ready();
+        // To 400 counts/s by the normal jerk of this daemon, 8000 counts/s^3, in frames of 4 ms; the last of them missing.
+        for frame in (left..=25).rev() {
+            let t = 0.004 * f64::from(frame);
+            let speed = 400.0 - 8000.0 * t * t / 2.0;
+            assert!(bench.drive(&[(speed * 1024.0) as i32, 0]));
+            bench.ticks(4);
+        }
+        bench.rig.set_inputs(Inputs {
+            stop_input: true,
+            ..Inputs::default()
+        });
+        for _ in 0..1000 {
+            bench.tick();
+            assert!(bench.velocity(0) <= 400 * COUNT + 8, "{left} left");
+        }
+    }
+}
+
 #[test]
 fn stop_input_and_faults_stop_smoothly_and_hold() {
     let stop_input = Inputs {
