@@ -48,6 +48,11 @@ impl Ceiling {
         changed
     }
 
+    /// The ceiling told last.
+    pub fn current(&self) -> f64 {
+        self.now
+    }
+
     /// The ceiling in force when an engine that is two frames late has heard of it.
     pub fn delayed(&self) -> f64 {
         self.before

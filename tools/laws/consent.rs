@@ -1,9 +1,9 @@
 //! Law `consent`.
 
 use crate::breach::{Law, Log};
-use crate::facts::higher;
+use crate::facts::{higher, lower};
 use crate::judge::Now;
-use crate::slew::Descent;
+use crate::slew::{Descent, Slew};
 use crate::units::Nanos;
 
 /// Seconds granted to a plant to follow its last frame to rest, beyond its delay.
@@ -21,6 +21,17 @@ pub(crate) struct Consent {
     /// Where the descent was a frame ago.
     a_frame_ago: f64,
     fell: bool,
+    coasting: Coasting,
+}
+
+/// What moved when motor power came back: nobody held it until then.
+#[derive(Clone, Copy, Debug)]
+enum Coasting {
+    No,
+    /// Power is back, and nobody has looked yet.
+    Unseen,
+    /// It has until then to come to rest, at no more than this speed.
+    Until(Nanos, f64),
 }
 
 impl Consent {
@@ -30,7 +41,13 @@ impl Consent {
             descent: None,
             a_frame_ago: 0.0,
             fell: false,
+            coasting: Coasting::No,
         }
+    }
+
+    /// Motor power is back: what still coasts is braked by the stop set.
+    pub fn power_back(&mut self) {
+        self.coasting = Coasting::Unseen;
     }
 
     /// A consent stands at this moment.
@@ -83,7 +100,8 @@ impl Consent {
         let quiet_for = now.t.since(now.motion.last_moving);
         let follows = now.axis.delay.secs() + now.grace() + PLANT_SETTLES;
         let moves = speed.abs() > now.axis.plant_speed_error + now.axis.quantum();
-        let fell = moves && now.motion.v[0] == 0.0 && quiet_for > follows;
+        let coasts = self.coasts(now, speed, follows);
+        let fell = moves && now.motion.v[0] == 0.0 && quiet_for > follows && !coasts;
         if fell && !self.fell {
             now.report(
                 log,
@@ -94,5 +112,25 @@ impl Consent {
             );
         }
         self.fell = fell;
+    }
+
+    /// Whether it comes to rest from what it did when power came back.
+    fn coasts(&mut self, now: &Now, speed: f64, follows: f64) -> bool {
+        let v = speed.abs();
+        let slack = now.axis.plant_speed_error + now.axis.quantum();
+        let (until, most) = match self.coasting {
+            Coasting::No => return false,
+            Coasting::Unseen => {
+                let stop = Slew::plan(v, 0.0, 0.0, now.axis.stop(speed));
+                (now.t + Nanos::from_secs(stop.time() + follows), v)
+            }
+            Coasting::Until(until, most) => (until, most),
+        };
+        let coasts = now.t <= until && v <= most + slack;
+        self.coasting = match coasts {
+            true => Coasting::Until(until, lower(v, most)),
+            false => Coasting::No,
+        };
+        coasts
     }
 }

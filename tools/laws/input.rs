@@ -242,6 +242,7 @@ impl Checker {
         self.withhold(t, Axes::ALL);
         for state in &mut self.axes {
             state.motion.restart(t);
+            state.consent.power_back();
             state.loss.clear();
             state.travel.look_again();
             state.sense.leave_end();
@@ -252,8 +253,8 @@ impl Checker {
         for (index, (state, axis)) in self.axes.iter_mut().zip(&self.facts.axes).enumerate() {
             let limits = limits.and_then(|all| all.get(index)).cloned();
             let mut quiet = std::mem::take(&mut state.quiet);
-            let position = state.loss.position();
-            quiet.set(&state.now(t, axis, self.step), limits, position);
+            let bounds = (state.ceiling.current(), self.facts.lateness.secs());
+            quiet.set(&state.now(t, axis, self.step), limits, bounds);
             state.quiet = quiet;
             state.sense.changed();
         }

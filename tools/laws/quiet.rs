@@ -11,38 +11,38 @@ use crate::units::Nanos;
 /// change to the quiet speed by the losing set, from the state at the switch, plus three steps; for
 /// acceleration and jerk the fastest one to rest, since the stick may be let go on the way.
 ///
-/// Where the end of the travel is too near at the switch for a stop by the quiet set, the old one
-/// brakes for it for as long as that is so. While a stop is in force acceleration and jerk are the stop's. A band counts as dwelt in
+/// Where the end of the travel is too near for a stop by the quiet set when that set may first take over,
+/// the old one brakes for it for as long as that is so; a guard's stop reckons with every state lasting one
+/// lateness bound, and with the declared delay. While a stop is in force acceleration and jerk are the stop's. A band counts as dwelt in
 /// after twice the time the softest set takes to cross it, plus four steps: up to it and back.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Quiet {
     limits: Option<QuietAxis>,
     judged_from: Nanos,
     sets_judged_from: Nanos,
-    /// An end is too near for a stop by the quiet set.
-    ends: bool,
+    /// An end is too near for a stop by the quiet set; not known yet until there was time to slow down.
+    ends: Option<bool>,
+    /// How much longer than planned a guard has to reckon with any state to last, s.
+    hold: f64,
     dwelt: f64,
     flagged_dwell: bool,
 }
 
 impl Quiet {
-    /// Quiet on, with its ceilings, or off; `position` if it is known.
-    pub fn set(&mut self, now: &Now, limits: Option<QuietAxis>, position: Option<f64>) {
+    /// Quiet on, with its ceilings, or off. `ceiling` is the one on the speed, `lateness` the bound of the
+    /// loop's, s.
+    pub fn set(&mut self, now: &Now, limits: Option<QuietAxis>, (ceiling, lateness): (f64, f64)) {
         let m = now.motion;
-        self.ends = false;
+        self.ends = None;
+        self.hold = lateness + 2.0 * now.step + now.axis.delay.secs();
         if let Some(quiet) = &limits {
-            self.ends = position.is_some_and(|at| meets_end(now, quiet, at));
             let set = now.sets.in_force.losing;
             let way = m.v[0].signum();
             let a = higher(m.accel_ahead(0, way, set.accel, set.jerk), 0.0);
             let rate = higher(a, m.a[0].abs());
             let turn = rate / set.jerk;
             let v = m.v[0].abs();
-            let slow = if v + a * a / (2.0 * set.jerk) > quiet.speed {
-                Slew::plan(v, a, quiet.speed, set).time()
-            } else {
-                0.0
-            };
+            let slow = slowing_down(now, (v, a), quiet.speed, ceiling);
             self.judged_from = now.t + Nanos::from_secs(higher(slow, turn) + now.grace());
             // A stick let go on the way down is followed to rest by the set that slows down.
             let rest = Slew::plan(v, a, 0.0, set).time();
@@ -75,8 +75,10 @@ impl Quiet {
             now.report(log, Law::Quiet, "speed", (v, quiet.speed), "/s");
         }
         // Travel comes before quiet, until the quiet set would do.
-        self.ends &= position.is_some_and(|at| meets_end(now, quiet, at));
-        if m.t[2] >= self.sets_judged_from && !self.ends && !now.sets.stop_allowed() {
+        let near = position.is_some_and(|at| meets_end(now, quiet, at, self.hold));
+        let ends = near && self.ends.unwrap_or(true);
+        self.ends = Some(ends);
+        if m.t[2] >= self.sets_judged_from && !ends && !now.sets.stop_allowed() {
             let a = m.a[0].abs();
             if m.has_accel() && a > quiet.accel * (1.0 + 1e-6) + m.accel_tol {
                 now.report(log, Law::Quiet, "acceleration", (a, quiet.accel), "/s^2");
@@ -107,8 +109,29 @@ impl Quiet {
     }
 }
 
-/// Whether a stop by the quiet set from here would pass the end of the travel.
-fn meets_end(now: &Now, quiet: &QuietAxis, position: f64) -> bool {
+/// The longest it may take to slow down from a speed and an acceleration that gains. A softer set that
+/// waits may take over as soon as the speed is under the ceiling, and then it is the one in force.
+fn slowing_down(now: &Now, (v, a): (f64, f64), to: f64, ceiling: f64) -> f64 {
+    let set = now.sets.in_force.losing;
+    let top = v + a * a / (2.0 * set.jerk);
+    if top <= to {
+        return 0.0;
+    }
+    let by_this = Slew::plan(v, a, to, set).time();
+    let Some(soft) = now.sets.softer_losing().filter(|_| to < ceiling) else {
+        return by_this;
+    };
+    let (before, from) = if top > ceiling {
+        (Slew::plan(v, a, ceiling, set).time(), ceiling)
+    } else {
+        (a / set.jerk, top)
+    };
+    higher(by_this, before + Slew::plan(from, 0.0, to, soft).time())
+}
+
+/// Whether a stop by the quiet set from here would pass the end of the travel, with every state lasting
+/// `hold` seconds longer than planned.
+fn meets_end(now: &Now, quiet: &QuietAxis, position: f64, hold: f64) -> bool {
     let m = now.motion;
     let Travel::Ends { low, high } = now.axis.travel else {
         return false;
@@ -121,5 +144,6 @@ fn meets_end(now: &Now, quiet: &QuietAxis, position: f64) -> bool {
     let soft = Set::new(quiet.accel, quiet.jerk);
     // A position is known to a count, and the end is approached to one.
     let room = room - 2.0 * now.axis.count;
-    m.v[0] != 0.0 && Slew::plan(m.v[0].abs(), 0.0, 0.0, soft).distance() > room
+    let v = m.v[0].abs();
+    v != 0.0 && v * hold + Slew::plan(v, 0.0, 0.0, soft).distance() > room
 }

@@ -10,7 +10,7 @@ pub(crate) struct Sets {
     candidate: Normal,
     /// Softest set that may have taken over: a softer candidate is taken to be in force as soon
     /// as a frame shows the acceleration inside it and the speed, with that acceleration taken out
-    /// by the softer jerk, under the ceiling.
+    /// by the softer jerk, under the ceiling. A brake beyond it is brought inside from there on.
     pub in_force: Normal,
     /// Hardest normal set that was valid since the axis last was at rest.
     pub hardest: Set,
@@ -44,6 +44,13 @@ impl Sets {
         self.stop = Some(0);
     }
 
+    /// The losing set that waits, if it is softer in anything than the one in force.
+    pub fn softer_losing(&self) -> Option<Set> {
+        let (waits, now) = (self.candidate.losing, self.in_force.losing);
+        let softer = waits.accel < now.accel || waits.jerk < now.jerk;
+        softer.then_some(waits)
+    }
+
     pub fn stop_allowed(&self) -> bool {
         self.stop.is_some()
     }
@@ -63,7 +70,9 @@ impl Sets {
             } else {
                 0.0
             };
-        let fits = a <= soft.accel && ahead <= ceiling;
+        // Under the ceiling a brake that is too hard for it may be eased to it.
+        let brakes = motion.a[0] * motion.v[0] < 0.0;
+        let fits = (a <= soft.accel || brakes) && ahead <= ceiling;
         let harder = self.candidate.losing.accel >= self.in_force.losing.accel
             && self.candidate.losing.jerk >= self.in_force.losing.jerk;
         if fits || harder {

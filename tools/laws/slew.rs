@@ -196,7 +196,33 @@ impl Course {
         }
     }
 
+    /// A brake too hard for the set comes inside it at the jerk it came with; the rest of the time the set
+    /// is in force.
+    fn ease(&mut self, dt: f64, target: f64, set: Set, most_jerk: f64) -> f64 {
+        let jerk = higher(set.jerk, most_jerk);
+        let needed = (-set.accel - self.a) / jerk;
+        let spent = lower(needed, dt);
+        let a = if needed < dt {
+            -set.accel
+        } else {
+            self.a + jerk * dt
+        };
+        self.v += (self.a + a) / 2.0 * spent;
+        self.a = a;
+        if target == 0.0 && self.v <= 0.0 {
+            *self = Course { v: 0.0, a: 0.0 };
+            return 0.0;
+        }
+        if spent < dt {
+            return self.advance(dt - spent, target, set, most_jerk);
+        }
+        self.v
+    }
+
     fn advance(&mut self, dt: f64, target: f64, set: Set, most_jerk: f64) -> f64 {
+        if self.a < -set.accel {
+            return self.ease(dt, target, set, most_jerk);
+        }
         let early = if target == 0.0 { LANDING } else { 1.0 };
         let above = self.v - target;
         let needed = early * self.a * self.a / (2.0 * above);

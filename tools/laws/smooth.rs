@@ -17,7 +17,8 @@ pub(crate) fn frame(now: &Now, log: &mut Log) {
     let (m, q) = (now.motion, now.axis.quantum());
     if m.row == 1 {
         let (v, last) = (m.v[0].abs(), m.v[1].abs());
-        if v > last + q || m.v[0] * m.v[1] < 0.0 {
+        // Each with its own remainder: a difference of two is off by up to 2 q.
+        if v > last + 2.0 * q || m.v[0] * m.v[1] < 0.0 {
             now.report(
                 log,
                 Law::Smooth,

@@ -300,3 +300,39 @@ fn the_plant_moves_by_itself() {
         judge(&w, lawful);
     }
 }
+
+/// Power comes back while a load that nobody held still coasts: it is braked by the stop set. It does not
+/// take longer than that, and does not speed up.
+#[test]
+fn what_coasts_when_power_comes_back() {
+    for (share, faster, lawful) in [(1.0, false, true), (0.3, false, false), (1.0, true, false)] {
+        let mut w = World::ready(1, 250.0);
+        w.stick(0, 1.0);
+        w.run(2.0);
+        w.stop(Event::PowerLost);
+        w.linked = false;
+        let mut checker = w.check();
+        let start = w.now();
+        let coasting = |at: i64| (30.0 - share * 60.0 * at as f64 / 1e3).max(0.0);
+        for at in 1..2_000 {
+            let t = start + Nanos::millis(at);
+            if at == 300 {
+                checker.event(t, &Event::PowerBack);
+            }
+            let speed = match faster && (400..410).contains(&at) {
+                true => 25.0,
+                false => coasting(at),
+            };
+            let plant = PlantAxis {
+                position: 0.0,
+                speed,
+            };
+            checker.plant(t, &Plant { axes: &[plant] });
+        }
+        assert_eq!(
+            checker.count(Law::Consent) == 0,
+            lawful,
+            "{share}, {faster}"
+        );
+    }
+}

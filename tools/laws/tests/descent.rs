@@ -113,6 +113,43 @@ fn a_softer_set_while_braking_may_be_kept_out() {
     }
 }
 
+/// A brake is on, under the ceiling, when a softer set comes: it is eased to what that set allows, at the
+/// jerk it came with, and then that set brakes. Eased further than that it comes down too slowly.
+#[test]
+fn a_brake_too_hard_for_a_softer_set_is_eased_to_it() {
+    let soft = Set::new(20.0, 60.0);
+    for hz in RATES {
+        for (to, lawful) in [(20.0, true), (18.0, false)] {
+            let mut w = cruising(hz);
+            w.stick(0, 0.0);
+            w.run(0.16);
+            tell(&mut w, soft);
+            let mut checker = w.check();
+            let (start, v, a) = (w.now(), w.axes[0].v, w.axes[0].a);
+            let easing = Slew::plan(v, a, v, Set::new(1e9, NORMAL.jerk));
+            let eased_in = (-to - a) / NORMAL.jerk;
+            let (v, a) = easing.at(eased_in);
+            let rest = Slew::plan(v, a, 0.0, Set::new(to, soft.jerk));
+            for n in 1..=(4.0 * hz) as i64 {
+                let after = n as f64 / hz;
+                let speed = match after < eased_in {
+                    true => easing.at(after).0,
+                    false => rest.at(after - eased_in).0,
+                };
+                let t = start + Nanos::from_secs(after);
+                checker.event(t, &Event::Tick);
+                checker.frame(t, &Frame { speeds: &[speed] });
+            }
+            assert_eq!(
+                checker.count(Law::Consent) == 0,
+                lawful,
+                "to {to} at {hz} Hz"
+            );
+            assert_eq!(checker.total(), checker.count(Law::Consent));
+        }
+    }
+}
+
 /// A ceiling that falls twice: what came down slowly for the first fall was overtaken since, and
 /// comes down anew from where it is, but no more gently than by the set in force.
 #[test]

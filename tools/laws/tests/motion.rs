@@ -231,6 +231,9 @@ fn smooth_after_a_gap() {
     for (gap, then, lawful) in [
         (0.15, 0.0, true),
         (0.15, 20.0, true),
+        // Each end of the gap is off by up to a quantum; the one before is on two thirds of one.
+        (0.15, 30.0 + 2.2 * Q, true),
+        (0.15, 30.0 + 3.0 * Q, false),
         (0.15, 31.0, false),
         (0.15, -1.0, false),
         (0.07, 0.0, false),

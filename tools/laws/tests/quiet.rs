@@ -168,6 +168,95 @@ fn quiet_gives_way_to_an_end() {
     }
 }
 
+/// A guard reckons with every state lasting one lateness bound, and with the declared delay: as long as a stop
+/// by the quiet set would end before the end by less than that, the old set brakes for it. The axis reaches
+/// the quiet speed only after the switch, and the way counts from there.
+#[test]
+fn quiet_gives_way_to_an_end_one_lateness_bound_off() {
+    const DELAY: f64 = 0.03;
+    for (spare_s, lawful) in [(0.07 + DELAY, true), (0.12 + DELAY, false)] {
+        let mut w = World::ready(1, 250.0);
+        w.facts.axes[0].delay = Nanos::from_secs(DELAY);
+        let Travel::Ends { high, .. } = w.facts.axes[0].travel else {
+            unreachable!("made with ends");
+        };
+        w.stick(0, 1.0);
+        w.run(2.0);
+        let mut checker = w.check();
+        let (start, fast, slow) = (w.now(), w.axes[0].v, 12.0);
+        let down = Slew::plan(fast, 0.0, slow, NORMAL);
+        let brake = Slew::plan(slow, 0.0, 0.0, NORMAL);
+        let quiet_way = Slew::plan(slow, 0.0, 0.0, SOFT).distance();
+        // At the quiet speed with so much to spare; at the switch the end was far.
+        let spare = slow * spare_s;
+        let on_s = (quiet_way + spare - brake.distance()) / slow;
+        checker.event(start, &quiet_at(slow, &[]));
+        let mut way_left = down.distance() + slow * on_s + brake.distance();
+        for n in 1..=1_500 {
+            let at = 0.004 * f64::from(n);
+            let speed = if at < down.time() {
+                down.at(at).0
+            } else if at < down.time() + on_s {
+                slow
+            } else {
+                brake.at(at - down.time() - on_s).0
+            };
+            way_left -= 0.004 * speed;
+            let t = start + Nanos::from_secs(at);
+            let plant = PlantAxis {
+                position: high - way_left,
+                speed,
+            };
+            checker.plant(t, &Plant { axes: &[plant] });
+            checker.event(t, &Event::Tick);
+            checker.frame(t, &Frame { speeds: &[speed] });
+        }
+        assert_eq!(
+            checker.count(Law::Quiet) == 0,
+            lawful,
+            "{spare_s} s to spare"
+        );
+    }
+}
+
+/// A softer set waited when `still` came: it may take over on the way to rest, under the ceiling, and is
+/// followed to the end of that. A softer one than that may not.
+#[test]
+fn quiet_still_by_a_softer_set_that_waited() {
+    let soft = Set::new(30.0, 60.0);
+    for (part, lawful) in [(1.0, true), (0.8, false)] {
+        let mut w = World::ready(1, 250.0);
+        w.stick(0, 1.0);
+        // In the middle of the gain: the acceleration does not fit the softer set.
+        w.run(0.2);
+        w.normal(0, soft);
+        let mut checker = w.check();
+        let (start, v, a) = (w.now(), w.axes[0].v, w.axes[0].a);
+        let nothing_heard = QuietAxis {
+            speed: 0.0,
+            accel: f64::MAX,
+            jerk: f64::MAX,
+            bands: vec![],
+        };
+        checker.event(start, &Event::Quiet(Some(vec![nothing_heard])));
+        let off = a / NORMAL.jerk;
+        let easing = Slew::plan(v, a, v + a * off / 2.0, NORMAL);
+        let by = Set::new(soft.accel * part, soft.jerk * part);
+        let rest = Slew::plan(v + a * off / 2.0, 0.0, 0.0, by);
+        for n in 1..=1_000 {
+            let at = 0.004 * f64::from(n);
+            let speed = match at < off {
+                true => easing.at(at).0,
+                false => rest.at(at - off).0,
+            };
+            let t = start + Nanos::from_secs(at);
+            checker.event(t, &Event::Tick);
+            checker.frame(t, &Frame { speeds: &[speed] });
+        }
+        assert_eq!(checker.count(Law::Quiet) == 0, lawful, "{part}");
+    }
+}
+
 /// A band is crossed, not dwelt in.
 #[test]
 fn quiet_band_dwelt_in() {
