@@ -20,7 +20,7 @@ use stillhand_engine::time::{Span, Time};
 
 /// What the run below came to when it was written down. A deliberate change of the engine's
 /// arithmetic changes it; anything else that does is a breach of the law.
-const WRITTEN_DOWN: u64 = 0x4464_1548_bdd3_41db;
+const WRITTEN_DOWN: u64 = 0xd445_74f1_d051_330d;
 
 const PAD: PadId = PadId(0);
 

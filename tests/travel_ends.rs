@@ -9,6 +9,7 @@ use random::Random;
 use rigs::{hands, one_axis};
 use stillhand::soak::world::{World, WorldOptions};
 use stillhand_engine::input::{Button, Control, PadEvent, PadId};
+use stillhand_engine::output::Notice;
 use stillhand_engine::rig::{Rig, Travel};
 use stillhand_engine::time::Span;
 
@@ -113,4 +114,45 @@ fn a_stick_held_against_an_end_lands_on_it() {
         landed > 1_000,
         "only {landed} of 2,000 pushes reached an end"
     );
+}
+
+/// The loop is late by up to its bound while the axis brakes for an end, once in each braking: for that the guard's
+/// plan has room. Where it does not fit in the set in force, the guard is late and the stop set brakes; the
+/// axis stays inside, and every brake comes off in time.
+#[test]
+fn a_late_turn_while_braking_for_an_end() {
+    let mut late = 0;
+    for seed in 0..400 {
+        let mut random = Random::new(seed);
+        let rig = one_axis(&mut random);
+        let operator = hands(&rig, &mut random);
+        let period = Span::from_micros(random.pick(&[2_000, 4_000, 10_000]));
+        let options = WorldOptions {
+            period,
+            line_delay: Span::from_millis(1),
+            hostile_line: false,
+        };
+        let mut world = World::new(&rig, &operator, options).expect("a valid world");
+        world.plug(PAD);
+        world.pad(PAD, PadEvent::Moved(Control::Rx, 0.0));
+        world.run(0.4);
+        world.pad(PAD, PadEvent::Pressed(Button::Tr, true));
+        world.pad(PAD, PadEvent::Moved(Control::Rx, 1.0));
+        let (end, mut braking) = (world.now() + Span::from_millis(20_000), false);
+        while world.now() < end {
+            let pause = match braking && random.chance(0.3) {
+                true => Span::from_micros(random.between(40e3, 79e3) as u64),
+                false => period,
+            };
+            braking &= pause == period;
+            world.tick_after(pause);
+            let told = |notice| world.outputs().notices.iter().any(|n| n == notice);
+            braking |= told(Notice::TravelEnd { rig: 0, axis: 0 });
+            late += u32::from(told(Notice::GuardLate { rig: 0, axis: 0 }));
+        }
+        if let Err(breaches) = world.verdict() {
+            panic!("seed {seed}, period {period:?}:\n{breaches}");
+        }
+    }
+    assert!(late >= 50, "the guard was late only {late} times");
 }

@@ -26,6 +26,7 @@ mod error;
 mod moving;
 mod press;
 mod rig_change;
+mod share;
 mod watch;
 
 pub use change::{Edit, Now, edits, wait_for};

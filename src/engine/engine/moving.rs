@@ -5,8 +5,8 @@
 
 use super::Engine;
 use super::driven::Full;
+use super::share::Share;
 use crate::motion::axis::Change;
-use crate::motion::ceiling::REDUCED_TIP_MM_S;
 use crate::motion::rig::{Pace, Wish};
 use crate::motion::sets::Sets;
 use crate::motion::slew::Motion;
@@ -27,8 +27,10 @@ pub(super) struct Plan {
     demand: f64,
     /// The speed wanted, in units/s, under the ceilings that scale.
     wanted: f64,
+    /// The speed it asks of what all share, in units/s: the highest still to come.
+    pub(super) asks: f64,
     /// Exactly the motion wanted.
-    exactly: Option<Motion>,
+    pub(super) exactly: Option<Motion>,
     full: Full,
     /// Whether reduced speed holds for it.
     reduced: bool,
@@ -36,18 +38,6 @@ pub(super) struct Plan {
     mover: Mover,
     enabled: Enabled,
 }
-
-/// What reduced speed leaves of what is asked for.
-#[derive(Clone, Copy, Debug, PartialEq)]
-struct Share {
-    /// Of every speed asked for.
-    share: f64,
-    /// Whether there is room to go faster.
-    may_gain: bool,
-}
-
-/// Landing on a share is off by rounding in whole ticks; far less than anyone could feel.
-const SHARE_SLACK: f64 = 1e-3;
 
 impl Default for Plan {
     fn default() -> Plan {
@@ -59,6 +49,7 @@ impl Default for Plan {
             hand: None,
             demand: 0.0,
             wanted: 0.0,
+            asks: 0.0,
             exactly: None,
             full: Full {
                 speed: Speed(0.0),
@@ -114,7 +105,7 @@ impl Engine {
             enabled: self.enabled(rig, axis, hand),
             ..Plan::default()
         };
-        plan.reduced = self.modes.reduced.on() || self.places[rig][axis] != Place::Inside;
+        plan.reduced = self.is_reduced(rig, axis);
         let Some(place) = place else { return plan };
         match plan.enabled {
             Enabled::NotNeeded | Enabled::Held => {}
@@ -130,7 +121,13 @@ impl Engine {
         if self.state == State::Driving {
             self.ask_hand(now, place, &mut plan, dt);
         }
+        plan.asks = higher(plan.asks, plan.wanted.abs());
         plan
+    }
+
+    /// Whether reduced speed holds for an axis.
+    pub(super) fn is_reduced(&self, rig: usize, axis: usize) -> bool {
+        self.modes.reduced.on() || self.places[rig][axis] != Place::Inside
     }
 
     /// Sticks, sustain and inching of a hand that may move its axis.
@@ -188,7 +185,7 @@ impl Engine {
             return;
         };
         let pad = self.pads.get(press.pad);
-        let moment = Moment {
+        let mut moment = Moment {
             now,
             dt,
             position: self.rigs[rig].position(axis),
@@ -199,6 +196,18 @@ impl Engine {
             sets: plan.sets,
             down: pad.is_some_and(|pad| pad.is_down(press.button)),
         };
+        if plan.reduced
+            && let Some(top) = self.hands[place].inching.starts(&moment)
+        {
+            match self.room_for_step(rig, axis, top) {
+                Some(room) => moment.full = room,
+                None => {
+                    // It waits until the others have made room.
+                    (plan.mover, plan.asks) = (Mover::Inching, top);
+                    return;
+                }
+            }
+        }
         match self.hands[place].inching.way(&moment) {
             Way::None => {}
             Way::Towards(speed) => {
@@ -213,35 +222,9 @@ impl Engine {
             Way::Exactly(motion) => {
                 plan.mover = Mover::Inching;
                 plan.wanted = motion.v;
+                plan.asks = self.hands[place].inching.top();
                 plan.exactly = Some(motion);
             }
-        }
-    }
-
-    /// The share that the tip speeds of all axes under reduced speed leave each of them, and whether any
-    /// may go faster yet.
-    ///
-    /// An axis that still goes faster than it is asked to counts with its speed. As long as one has to
-    /// make room, none gains: a quick axis would take its share before a slow one has given it up.
-    fn shared_while_reduced(&self) -> Share {
-        let reduced = || {
-            let rigs = self.rigs.iter().zip(&self.plans);
-            let axes = rigs.flat_map(|(rig, plans)| rig.axes().iter().zip(plans));
-            axes.filter(|(_, plan)| plan.reduced)
-                .map(|(driven, plan)| (driven.tip, driven.motion.committed(), plan.wanted.abs()))
-        };
-        let sum =
-            |tips: f64, (tip, least, wanted): (f64, f64, f64)| tips + tip * higher(least, wanted);
-        let asked = reduced().fold(0.0, sum);
-        let share = if asked > REDUCED_TIP_MM_S {
-            REDUCED_TIP_MM_S / asked
-        } else {
-            1.0
-        };
-        let shared = reduced().map(|(tip, least, wanted)| (tip, least, wanted * share));
-        Share {
-            share,
-            may_gain: shared.fold(0.0, sum) <= REDUCED_TIP_MM_S * (1.0 + SHARE_SLACK),
         }
     }
 
@@ -249,12 +232,16 @@ impl Engine {
         let plan = self.plans[rig][axis];
         let driven = &self.rigs[rig].axes()[axis];
         let link = driven.link;
-        let shared = if plan.reduced { by.share } else { 1.0 };
+        let shared = match plan.reduced && plan.exactly.is_none() {
+            true => by.share,
+            false => 1.0,
+        };
         let held_back = plan.reduced && !by.may_gain;
-        let exactly = plan.exactly.filter(|_| shared == 1.0 && !held_back);
+        let exactly = plan.exactly.filter(|_| !plan.reduced || by.may_step);
         let mut wanted = Speed(plan.wanted.abs() * shared);
         if held_back {
-            wanted = wanted.lower(Speed(driven.motion.motion().v.abs()));
+            // Where its acceleration, once taken off, leaves it: its speed alone would be a target that moves.
+            wanted = wanted.lower(Speed(driven.motion.staying(pace.dt)));
         }
         let clipped = wanted.lower(link);
         let target = if plan.wanted < 0.0 {

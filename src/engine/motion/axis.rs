@@ -1,10 +1,11 @@
 //! The motion of one axis: its speed and acceleration, the sets in force, its guard.
 
 use super::guard::{self, Approach, Guard, Phase};
+use super::in_force::{InForce, Moment};
 use super::sets::Sets;
-use super::slew::{Bounds, Motion, braking_jerk, towards, will_pass};
+use super::slew::{Bounds, LANDING_MARGIN, Motion, braking_jerk, towards, will_pass};
 use super::stopping::{BrakeCurve, Stop, stop};
-use crate::rig::{Ends, LimitSet, Limits};
+use crate::rig::{Ends, Limits};
 use crate::units::{higher, lower};
 
 /// What one axis is to do in this tick.
@@ -44,7 +45,7 @@ pub struct AxisMotion {
     motion: Motion,
     guard: Guard,
     /// The sets in force; none before the first order.
-    sets: Option<Sets>,
+    sets: Option<InForce>,
     /// The highest speed since the acceleration was last zero, units/s.
     peak: f64,
     /// Whether a stop is under way; it lasts until rest.
@@ -86,13 +87,30 @@ impl AxisMotion {
     /// The speed it still comes to when its acceleration is taken off at once, units/s.
     pub fn committed(&self) -> f64 {
         let now = self.motion.along(sign_of(self.motion.v));
-        let jerk = self
-            .sets
-            .map_or(0.0, |sets| higher(sets.gain.jerk.0, sets.lose.jerk.0));
+        let jerk = self.sets.map_or(0.0, |sets| {
+            higher(sets.live.gain.jerk.0, sets.live.lose.jerk.0)
+        });
         if now.a <= 0.0 || jerk <= 0.0 {
             return now.v;
         }
         now.v + now.a * now.a / (2.0 * jerk)
+    }
+
+    /// The speed at which it stays when its acceleration, of either kind, is taken off from now on in
+    /// ticks of `dt` seconds, units/s.
+    pub fn staying(&self, dt: f64) -> f64 {
+        let now = self.motion.along(sign_of(self.motion.v));
+        let jerk = self.sets.map_or(0.0, |sets| match now.a > 0.0 {
+            true => higher(sets.live.gain.jerk.0, sets.live.lose.jerk.0),
+            false => sets.live.lose.jerk.0,
+        });
+        // The last tick takes off whatever is left.
+        let change = if now.a.abs() <= jerk * dt {
+            now.a * dt / 2.0
+        } else {
+            now.a * now.a.abs() / (2.0 * jerk)
+        };
+        higher(0.0, now.v + change)
     }
 
     /// Whether an end of the travel bounds the speed.
@@ -121,8 +139,7 @@ impl AxisMotion {
 
     /// One tick.
     pub fn step(&mut self, facts: &AxisFacts, order: &Order) -> Option<Change> {
-        self.take_sets(facts, order);
-        let sets = self.sets.unwrap_or(order.sets);
+        let sets = self.take_sets(facts, order);
         let mut change = None;
         let next = if self.stopping || self.guard == Guard::Late {
             self.guard = if self.stopping {
@@ -135,7 +152,7 @@ impl AxisMotion {
             let proposed = order
                 .exactly
                 .unwrap_or_else(|| self.slew_step(facts, &sets, order));
-            self.guarded(facts, &sets, order, proposed, &mut change)
+            self.guarded(facts, &sets.plan, order, proposed, &mut change)
         };
         let wants_rest = self.stopping
             || self.guard != Guard::Free
@@ -145,64 +162,34 @@ impl AxisMotion {
         change
     }
 
-    /// Harder limits are taken at once, number by number. Softer ones wait until what acceleration
-    /// there is fits them and goes before the target is reached; one to gain speed also takes over
-    /// when hardly any is gained. One to lose speed waits until the acceleration fits, the speed is
-    /// under the ceiling and the way to the end suffices. A brake that is on may become softer by it,
-    /// but is never thrown back: [`landing_jerk`] takes it off in time.
-    fn take_sets(&mut self, facts: &AxisFacts, order: &Order) {
-        let Some(mut sets) = self.sets else {
-            self.sets = Some(order.sets);
-            return;
-        };
-        if sets == order.sets {
-            return;
-        }
-        let Sets { gain, lose } = order.sets;
+    fn take_sets(&mut self, facts: &AxisFacts, order: &Order) -> InForce {
         let sign = sign_of(self.motion.v);
         // A start too slow yet for the wire to tell begins anew under the new set.
-        if self.motion.v.abs() <= facts.count / WIRE_STEPS_PER_COUNT / 2.0 {
+        let started = self.motion.v.abs() <= facts.count / WIRE_STEPS_PER_COUNT / 2.0;
+        let mut sets = self.sets.unwrap_or(InForce::of(order.sets));
+        if started && sets.live != order.sets {
             self.motion = Motion::default();
         }
-        let now = self.motion.along(sign);
-        let at_rest = now.at_rest();
-        let easy = lower(gain.jerk.0, lose.jerk.0) * order.dt;
-        // Not slowing down, and what acceleration there is goes under `set` before the target.
-        let calm = |set: LimitSet| {
-            let rising = higher(now.a, 0.0);
-            let ahead = now.v + rising * order.dt + rising * rising / (2.0 * set.jerk.0);
-            now.a >= -easy
-                && now.a <= set.accel.0
-                && ahead <= order.target * sign * (1.0 + ROUNDING)
-        };
-        sets.gain = sets.gain.harder(gain);
-        sets.lose = sets.lose.harder(lose);
-        if at_rest || calm(gain) || now.a <= gain.jerk.0 * order.dt {
-            sets.gain = gain;
-        }
-        if at_rest {
-            sets.lose = lose;
-        } else if lose != sets.lose && self.guard == Guard::Free && !self.stopping {
-            // What acceleration there is fits, and what speed is still to be gained fits under the ceiling.
-            let soft = gain.softer(lose);
-            let rising = higher(now.a, 0.0);
-            let ahead = now.v + rising * order.dt + rising * rising / (2.0 * soft.jerk.0);
-            let fitting = now.a.abs() <= soft.accel.0 && ahead <= order.ceiling * (1.0 + ROUNDING);
-            let softer = Sets {
-                gain: sets.gain,
-                lose,
-            };
-            let curve = BrakeCurve::new(&softer, facts.hold_s);
-            let fits = approach(facts, order, sign).is_none_or(|at| guard::fits(now, &curve, &at));
-            if fitting && fits {
-                sets.lose = lose;
-            }
-        }
+        sets.offer(
+            order.sets,
+            &Moment {
+                now: self.motion.along(sign),
+                target: order.target * sign,
+                ceiling: order.ceiling,
+                planned: order.exactly.is_some(),
+                stopping: self.stopping,
+                way: approach(facts, order, sign),
+                dt: order.dt,
+                hold_s: facts.hold_s,
+            },
+        );
         self.sets = Some(sets);
+        sets
     }
 
     /// Towards the target under the sets in force; a reversal comes to rest first.
-    fn slew_step(&self, facts: &AxisFacts, sets: &Sets, order: &Order) -> Motion {
+    fn slew_step(&self, facts: &AxisFacts, in_force: &InForce, order: &Order) -> Motion {
+        let sets = &in_force.live;
         let sign = if self.motion.v == 0.0 {
             sign_of(order.target)
         } else {
@@ -222,7 +209,10 @@ impl AxisMotion {
             let eased = lower(0.0, now.a + needed * order.dt);
             return now.after(eased, order.dt).along(sign);
         }
-        let next = towards(now, target, bounds, order.dt);
+        let next = match curbing_jerk(now, target, sets, order.dt) {
+            Some(jerk) => now.after(higher(0.0, now.a - jerk * order.dt), order.dt),
+            None => towards(now, target, bounds, order.dt),
+        };
         let hardest = higher(sets.gain.jerk.0, sets.lose.jerk.0);
         if now.v <= order.ceiling && next.v > order.ceiling {
             // A tick longer than the last one finds too much acceleration left.
@@ -235,6 +225,17 @@ impl AxisMotion {
         let eased = higher(0.0, now.a - sets.gain.jerk.0 * order.dt);
         if waits && next.a > eased {
             return now.after(eased, order.dt).along(sign);
+        }
+        // Under the ceiling nothing needs a brake too hard for a softer set that waits: hands that go on
+        // asking for less would keep that set waiting for ever.
+        if let Some(most) = in_force
+            .waits_for(order.sets)
+            .filter(|_| now.v <= order.ceiling)
+        {
+            let eased = lower(-most, now.a + sets.lose.jerk.0 * order.dt);
+            if now.a < -most && next.a < eased {
+                return now.after(eased, order.dt).along(sign);
+            }
         }
         next.along(sign)
     }
@@ -249,7 +250,7 @@ impl AxisMotion {
     fn guarded(
         &mut self,
         facts: &AxisFacts,
-        sets: &Sets,
+        plan: &Sets,
         order: &Order,
         proposed: Motion,
         change: &mut Option<Change>,
@@ -265,7 +266,7 @@ impl AxisMotion {
         let now = self.motion.along(sign);
         let curve = match self.guard {
             Guard::Braking(_, curve, _) => curve,
-            Guard::Free | Guard::Late => BrakeCurve::new(sets, facts.hold_s),
+            Guard::Free | Guard::Late => BrakeCurve::new(plan, facts.hold_s),
         };
         if guard::too_late(now, &curve, &at) {
             self.guard = Guard::Late;
@@ -280,9 +281,10 @@ impl AxisMotion {
             let moving_again = now.at_rest() && guard::has_room(&at);
             if !released && !moving_again {
                 let jerk = curve.jerk_at(now.a);
-                let release = landing_jerk(now, jerk, facts.limits.stop(self.motion.v).jerk.0)
-                    .unwrap_or(jerk);
-                let (a, phase) = guard::braking_step(now, &curve, phase, &at, release);
+                let stop_jerk = facts.limits.stop(self.motion.v).jerk.0;
+                let release = landing_jerk(now, jerk, stop_jerk).unwrap_or(jerk);
+                let jerks = (release, hardest_release(curve.jerk_at(0.0), stop_jerk));
+                let (a, phase) = guard::braking_step(now, &curve, phase, &at, jerks);
                 self.guard = Guard::Braking(sign, curve, phase);
                 // A stick that asks for even less than the braking gets it.
                 return now.after(lower(a, wanted.a), order.dt).along(sign);
@@ -317,7 +319,7 @@ impl AxisMotion {
         }
         let jerk = self
             .sets
-            .map_or(0.0, |s| lower(s.gain.jerk.0, s.lose.jerk.0));
+            .map_or(0.0, |s| lower(s.live.gain.jerk.0, s.live.lose.jerk.0));
         let steady = self.motion.a.abs() <= jerk * dt;
         // A hard jerk takes the acceleration across zero between two ticks.
         let crossed = before.a * self.motion.a < 0.0;
@@ -332,20 +334,14 @@ impl AxisMotion {
 
 /// The bounds of live motion. Speed is gained by one set and lost by the other; an acceleration of
 /// the other kind, left over from before the stick turned, is taken off at the higher jerk of the
-/// two, and so is one that would carry the axis past a target that came down.
+/// two.
 fn live_bounds(now: Motion, target: f64, sets: &Sets, dt: f64) -> Bounds {
     let (gain, lose) = (sets.gain.jerk.0, sets.lose.jerk.0);
-    let hardest = higher(gain, lose);
     let losing = target < now.v;
-    let passes = !losing && now.a > 0.0 && will_pass(now, target, gain, dt);
-    let jerk = match (losing, passes) {
-        (true, _) => lose,
-        (false, true) => hardest,
-        (false, false) => gain,
-    };
+    let jerk = if losing { lose } else { gain };
     let step = jerk * dt;
     // The rest of the tick after an acceleration of the other kind is gone counts for this kind.
-    let left_over = |a: f64| lower(hardest * dt, a + step);
+    let left_over = |a: f64| lower(higher(gain, lose) * dt, a + step);
     Bounds {
         faster: sets.gain.accel.0,
         slower: sets.lose.accel.0,
@@ -363,21 +359,39 @@ fn live_bounds(now: Motion, target: f64, sets: &Sets, dt: f64) -> Bounds {
     }
 }
 
+/// The jerk that takes off an acceleration which would carry the axis past a target that came down:
+/// what it takes, up to the higher of both sets.
+fn curbing_jerk(now: Motion, target: f64, sets: &Sets, dt: f64) -> Option<f64> {
+    let (gain, lose) = (sets.gain.jerk.0, sets.lose.jerk.0);
+    if target < now.v || now.a <= 0.0 || !will_pass(now, target, gain, dt) {
+        return None;
+    }
+    Some(braking_jerk(
+        target - now.v,
+        now.a,
+        gain,
+        higher(gain, lose),
+    ))
+}
+
 /// The jerk that takes a brake off in time, where the set's does not; up to the stop set's.
 fn landing_jerk(now: Motion, jerk: f64, stop_jerk: f64) -> Option<f64> {
     if now.v <= 0.0 || now.a >= 0.0 {
         return None;
     }
-    let needed = braking_jerk(now.v, now.a, jerk, stop_jerk);
-    (needed > JERK_SLACK * jerk).then_some(needed)
+    let just = now.a * now.a / (2.0 * now.v);
+    (just > JERK_SLACK * jerk).then(|| braking_jerk(now.v, now.a, jerk, stop_jerk))
 }
 
-/// Share of a speed by which sums of whole ticks miss it.
-const ROUNDING: f64 = 1e-9;
+/// The highest jerk with which [`landing_jerk`] can bring a brake to its end in time, with the part of it
+/// that it keeps for whole ticks.
+fn hardest_release(jerk: f64, stop_jerk: f64) -> f64 {
+    higher(jerk, stop_jerk / LANDING_MARGIN)
+}
 
 /// A braking may need this much more jerk than the set in force before it counts as too hard for
 /// it: rounding in whole ticks.
-const JERK_SLACK: f64 = 1.06;
+const JERK_SLACK: f64 = 1.009;
 
 /// The wire tells velocities in 1/1024 count/s.
 pub(super) const WIRE_STEPS_PER_COUNT: f64 = 1024.0;
@@ -401,3 +415,6 @@ fn approach(facts: &AxisFacts, order: &Order, sign: f64) -> Option<Approach> {
         count: facts.count,
     })
 }
+
+#[cfg(test)]
+mod tests;

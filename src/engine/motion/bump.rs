@@ -56,12 +56,17 @@ impl Bump {
     pub fn fits(&self, sets: &Sets, full: f64) -> bool {
         let set = sets.gain.softer(sets.lose);
         let (t, q, j) = (self.elapsed, self.quarter, self.jerk);
-        // The highest speed still to come.
-        let from_peak = lower(higher(t - 2.0 * q, 0.0), q);
-        let speed = j * q * q - j * from_peak * from_peak / 2.0;
+        let speed = self.top();
         let slack = 1.0 + ROUNDING;
         let inside = j <= set.jerk.0 * slack && j * q <= set.accel.0 * slack;
         inside && (speed <= full * slack || t >= 3.0 * q)
+    }
+
+    /// The highest speed still to come, until the last quarter, which is slower.
+    pub fn top(&self) -> f64 {
+        let (t, q, j) = (self.elapsed, self.quarter, self.jerk);
+        let from_peak = lower(higher(t - 2.0 * q, 0.0), q);
+        j * q * q - j * from_peak * from_peak / 2.0
     }
 
     /// The motion after another `dt` seconds; `None` once it is over.

@@ -8,6 +8,7 @@
 use super::slew::Motion;
 use super::stopping::BrakeCurve;
 use crate::units::{held, higher, lower};
+use libm::sqrt;
 
 /// What the guard of one axis is doing.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -65,13 +66,13 @@ pub fn first_step(now: Motion, wanted: f64, curve: &BrakeCurve, at: &Approach) -
 }
 
 /// The acceleration of a further braking step along the curve. `now` is along the motion, `release`
-/// the highest jerk with which a brake may come off.
+/// the jerk with which a brake may come off now, `hardest` the highest with which it ever may.
 pub fn braking_step(
     now: Motion,
     curve: &BrakeCurve,
     phase: Phase,
     at: &Approach,
-    release: f64,
+    (release, hardest): (f64, f64),
 ) -> (f64, Phase) {
     let step = curve.jerk_at(now.a) * at.dt;
     let v = higher(0.0, now.v + now.a * at.dt);
@@ -83,8 +84,10 @@ pub fn braking_step(
     // room than the curve needs it brakes harder, with more it brakes softer.
     let room = higher(at.room, at.count / 16.0);
     let wanted = curve_a * held(curve.way(v) / room, 0.25, 4.0);
+    // No harder than can be taken off again in time: with that room does not suffice, it is late.
+    let most = lower(curve.hardest(), landable(now, hardest, at.dt));
     let a = held(
-        held(wanted, -curve.hardest(), 0.0),
+        held(wanted, -most, 0.0),
         now.a - step,
         now.a + higher(step, release * at.dt),
     );
@@ -106,6 +109,14 @@ pub fn too_late(now: Motion, curve: &BrakeCurve, at: &Approach) -> bool {
 /// Whether an axis at rest before an end has room to move again.
 pub fn has_room(at: &Approach) -> bool {
     at.room > FREE_AGAIN_COUNTS * at.count
+}
+
+/// The hardest brake after the tick from which `jerk` still takes it off before rest: p^2 = 2 j v',
+/// where v' is the speed after a tick that ends with it.
+fn landable(now: Motion, jerk: f64, dt: f64) -> f64 {
+    let v = higher(0.0, now.v + now.a * dt / 2.0);
+    let step = jerk * dt;
+    sqrt(step * step / 4.0 + 2.0 * jerk * v) - step / 2.0
 }
 
 /// The acceleration that ends the tick at rest and not beyond.

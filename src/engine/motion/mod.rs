@@ -15,6 +15,7 @@ pub mod bump;
 pub mod ceiling;
 pub mod estimate;
 pub mod guard;
+pub mod in_force;
 pub mod rig;
 pub mod sets;
 pub mod slew;

@@ -119,5 +119,8 @@ pub fn braking_jerk(v: f64, a: f64, normal: f64, stop: f64) -> f64 {
     if v == 0.0 {
         return stop;
     }
-    held(1.05 * a * a / (2.0 * v.abs()), normal, stop)
+    held(LANDING_MARGIN * a * a / (2.0 * v.abs()), normal, stop)
 }
+
+/// How much more jerk than just ends at rest is in force, to leave room for whole ticks.
+pub const LANDING_MARGIN: f64 = 1.05;

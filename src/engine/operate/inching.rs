@@ -145,6 +145,33 @@ impl Inching {
         self.grid = None;
     }
 
+    /// The speed that a step would like to reach which is to start in this tick.
+    pub fn starts(&self, at: &Moment) -> Option<f64> {
+        match self.doing {
+            Doing::Step {
+                bump: None, press, ..
+            } if at.at_rest => {
+                Some(Bump::over(self.goal(at, press) - at.position, &at.sets, at.full).top())
+            }
+            Doing::Nothing | Doing::Step { .. } | Doing::Creep(_) => None,
+        }
+    }
+
+    /// The highest speed the step under way still comes to; 0 if there is none.
+    pub fn top(&self) -> f64 {
+        match self.doing {
+            Doing::Step {
+                bump: Some(bump), ..
+            } => bump.top(),
+            Doing::Nothing | Doing::Step { bump: None, .. } | Doing::Creep(_) => 0.0,
+        }
+    }
+
+    /// Where a step of this press ends.
+    fn goal(&self, at: &Moment, press: Press) -> f64 {
+        self.grid.unwrap_or(at.position) + signed(at.step, press.plus)
+    }
+
     /// What the axis is to do in this tick.
     pub fn way(&mut self, at: &Moment) -> Way {
         match self.doing {
@@ -162,8 +189,7 @@ impl Inching {
                 if !at.at_rest {
                     return Way::Towards(0.0);
                 }
-                let from = self.grid.unwrap_or(at.position);
-                let goal = from + signed(at.step, press.plus);
+                let goal = self.goal(at, press);
                 self.grid = Some(goal);
                 let bump = Bump::over(goal - at.position, &at.sets, at.full);
                 self.doing = Doing::Step {
