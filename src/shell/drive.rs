@@ -10,6 +10,7 @@ mod withheld;
 pub use shared::{Health, Shared, Snapshot};
 
 use super::clock::Clock;
+use super::edits::Edits;
 use super::line::Line;
 use super::opener::Ports;
 use super::pad::player::Player;
@@ -59,6 +60,8 @@ pub struct Drive {
     pub shared: Arc<Shared>,
     /// What was asked for without a pad.
     pub orders: Consumer<Order>,
+    /// Where changed files come from.
+    pub edits: Edits,
     /// Where notices go; a full ring loses the newest.
     pub notices: Producer<(Time, Notice)>,
 }
@@ -163,14 +166,16 @@ impl Turn {
         let pad_stop = self.take_pads();
         self.play_script(now);
         let stop = pad_stop.or(self.take_orders(now));
+        let (operator, rig) = self.drive.edits.take();
         let inputs = Inputs {
             stop,
             edges: &self.inputs,
-            operator: None,
-            rig: None,
+            operator,
+            rig,
         };
         let ended = self.drive.engine.step(tick, inputs).ended;
         self.send(now);
+        self.follow_edits(now);
         self.record(now);
         self.publish(now);
         self.last = now;
@@ -329,6 +334,20 @@ impl Turn {
         }
     }
 
+    fn follow_edits(&mut self, now: Time) {
+        let Drive {
+            edits,
+            engine,
+            session,
+            inbox,
+            ..
+        } = &mut self.drive;
+        if edits.follow(now, engine, session, inbox) {
+            // What a position means may be another.
+            self.axes.iter_mut().for_each(AxisRecord::forget_place);
+        }
+    }
+
     fn record(&mut self, now: Time) {
         let dt = now.since(self.last).secs();
         let outputs = self.drive.engine.outputs();
@@ -354,6 +373,8 @@ impl Turn {
         };
         let since_zero = self.zero.map(|zero| now.since(zero));
         snapshot.take(self.drive.engine.outputs(), &self.drive.session, since_zero);
+        snapshot.profile_waits = self.drive.engine.profile_waits();
+        snapshot.rig_waits = self.drive.engine.rig_waits();
     }
 
     fn finish(self, punctuality: Punctuality, lateness: Lateness) -> Record {

@@ -5,7 +5,7 @@ use std::sync::Mutex;
 use std::sync::atomic::AtomicBool;
 use stillhand_engine::MAX_AXES;
 use stillhand_engine::input::RigReport;
-use stillhand_engine::output::{AxisStatus, Outputs, State, Status, Why};
+use stillhand_engine::output::{AxisStatus, Outputs, State, Status, Wait, Why};
 use stillhand_engine::time::Span;
 
 /// What the loop and everybody else share.
@@ -36,6 +36,12 @@ pub struct Snapshot {
     pub since_zero: Option<Span>,
     /// What the rig told of its health last.
     pub health: Option<Health>,
+    /// What a changed profile waits for, if there is one that is not in force yet.
+    pub profile_waits: Option<Wait>,
+    /// Whether a changed rig file waits, for rest and every stick centred.
+    pub rig_waits: bool,
+    /// What is wrong with a changed file, in a line. Not the loop's: whoever reads files says it.
+    pub file_wrong: Option<String>,
 }
 
 /// What a rig tells of its health.
@@ -63,6 +69,9 @@ impl Shared {
                 heard: (Vec::with_capacity(16), 0),
                 since_zero: None,
                 health: None,
+                profile_waits: None,
+                rig_waits: false,
+                file_wrong: None,
             }),
         }
     }
