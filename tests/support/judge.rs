@@ -18,6 +18,16 @@ const CLOCK_STEP: Nanos = Nanos::millis(2);
 /// Panics if the frames of any session break the laws `ceiling` or `smooth`. Tapes of rigs with
 /// other axes than the bench rig are not judged.
 pub fn judge(speeds: &[Speeds]) {
+    judge_by(speeds, |_, stop| stop);
+}
+
+/// The same where nothing was stopped: no change was harder than the normal sets.
+pub fn judge_unstopped(speeds: &[Speeds]) {
+    judge_by(speeds, |normal, _| normal);
+}
+
+/// `loosest` picks the set that bounds an axis, of its normal set and the harder of its stop sets.
+fn judge_by(speeds: &[Speeds], loosest: impl Fn(Set, Set) -> Set) {
     let rig = load_rig(&builtin::BENCH_RIG.source())
         .expect("it is shipped")
         .rig;
@@ -29,6 +39,8 @@ pub fn judge(speeds: &[Speeds]) {
         let axes = rig.axes.iter().map(|axis| {
             let stop = [1.0, -1.0].map(|way| axis.limits.stop(way));
             let stop = stop.map(|set| Set::new(set.accel.0, set.jerk.0));
+            let normal = axis.limits.normal();
+            let normal = Set::new(normal.accel.0, normal.jerk.0);
             AxisFacts {
                 name: axis.name.clone(),
                 unit: match axis.unit {
@@ -38,7 +50,7 @@ pub fn judge(speeds: &[Speeds]) {
                 count: 1.0 / axis.counts_per_unit,
                 travel: Travel::Continuous,
                 referenced: true,
-                normal: stop[0].hardest(stop[1]),
+                normal: loosest(normal, stop[0].hardest(stop[1])),
                 stop_plus: stop[0],
                 stop_minus: stop[1],
                 delay: Nanos::millis(10),
