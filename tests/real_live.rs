@@ -8,16 +8,18 @@ mod support;
 
 use std::fs;
 use std::io::Write;
+use std::os::fd::{FromRawFd, OwnedFd};
 use std::os::unix::fs::{PermissionsExt, symlink};
 use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::time::{Duration, Instant, SystemTime};
 
-use support::daemon::PROGRAM;
+use support::daemon::{NOBODY, PROGRAM, Start};
 use support::fakepad::code::*;
 use support::hall::{self, FAST, PER_DEG};
 use support::judge::judge_unstopped;
-use support::stage::{CENTRE, FULL, PAD, Plan, Stage};
+use support::line::Line;
+use support::stage::{CENTRE, FULL, PAD, Plan, Stage, files};
 use support::steady::steadily;
 
 /// The profile with a ceiling on pan, in deg/s: within a quarter of each other they apply at once.
@@ -422,6 +424,68 @@ fn a_rig_file_waits_for_rest_and_the_rig_is_set_up_anew() {
         assert_eq!(upper(&setups[0]), counts(3000.0), "{setups:?}");
         assert_eq!(upper(&setups[1]), counts(2000.0), "{setups:?}");
         assert_ne!(setups[0]["session"], setups[1]["session"]);
+    });
+}
+
+/// Takes all of an ordinary user's inotify instances, by being that user on this thread alone.
+fn take_all_instances() -> Vec<OwnedFd> {
+    // The C library's own call would change every thread.
+    let be = |user: u32| {
+        // SAFETY: one system call without pointers; -1 leaves the other two ids as they are.
+        let done = unsafe { libc::syscall(libc::SYS_setresuid, -1_i64, i64::from(user), -1_i64) };
+        assert_eq!(done, 0, "the tests of the real path run as root");
+    };
+    be(NOBODY);
+    let mut taken = Vec::new();
+    let error = loop {
+        // SAFETY: one system call without pointers.
+        match unsafe { libc::inotify_init1(libc::IN_CLOEXEC) } {
+            -1 => break std::io::Error::last_os_error(),
+            // SAFETY: just made, and nobody else's.
+            fd => taken.push(unsafe { OwnedFd::from_raw_fd(fd) }),
+        }
+    };
+    be(0);
+    assert_eq!(error.raw_os_error(), Some(libc::EMFILE), "{error}");
+    assert!(!taken.is_empty());
+    taken
+}
+
+/// Where the system gives no events, it is said, and the files are looked at again and again.
+#[test]
+fn without_events_files_are_looked_at() {
+    steadily(|| {
+        let folder = tempfile::tempdir().expect("a folder");
+        let open_to_all = |path: &Path, mode: u32| {
+            fs::set_permissions(path, fs::Permissions::from_mode(mode)).expect("ours");
+        };
+        open_to_all(folder.path(), 0o755);
+        let program = folder.path().join("stillhand");
+        fs::copy(PROGRAM, &program).expect("room for a copy");
+        open_to_all(&program, 0o755);
+        let hands = folder.path().join("hands.pad");
+        fs::write(&hands, "0 ABS_RX 0\n").expect("written");
+        let line = Line::start(hall::config());
+        open_to_all(line.path(), 0o666);
+        let mut arguments = files(&folder, hall::RIG, &ceiling(30.0));
+        arguments.extend(["--port".into(), line.path().display().to_string()]);
+        arguments.extend(["--pad".into(), format!("script:{}", hands.display())]);
+        arguments.extend(["--socket".into(), "off".into()]);
+        let taken = take_all_instances();
+        let mut daemon = Start::program(&program, &arguments).by_nobody().go();
+        daemon.want("the system gives no file events");
+        daemon.want("driving: the sticks move the rig");
+        drop(taken);
+        let file = folder.path().join("operator.toml");
+        replace(&file, &ceiling(36.0));
+        daemon.want(AT_ONCE);
+        fs::write(&file, "broken").expect("written");
+        daemon.want("operator.toml has 1 problem");
+        replace(&file, &ceiling(30.0));
+        daemon.want(AT_ONCE);
+        assert_eq!(daemon.count("file events"), 1, "{}", daemon.all());
+        daemon.signal(libc::SIGTERM);
+        assert_eq!(daemon.end(), 0, "{}", daemon.all());
     });
 }
 

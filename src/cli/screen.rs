@@ -27,7 +27,7 @@ pub fn lines(snapshot: &Snapshot, about: &About) -> Vec<String> {
     let mut lines = vec![head(snapshot, about)];
     lines.extend(wrapped(&advice(snapshot, about)));
     lines.extend(waiting(snapshot.profile_waits, snapshot.rig_waits));
-    lines.extend(snapshot.file_wrong.clone());
+    lines.extend(snapshot.file_wrong.iter().flat_map(|line| wrapped(line)));
     for (axis, status) in about.rig.axes.iter().zip(&snapshot.axes) {
         lines.push(row(axis, status));
     }

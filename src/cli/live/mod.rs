@@ -175,8 +175,8 @@ impl Live {
         if operator.is_some() || rig_edit.is_some() {
             self.tell(Tale::Offered {
                 number: self.offers.next(),
-                operator: operator.clone(),
-                rig: rig_edit.map(|_| new_rig.clone()),
+                operator: operator.clone().map(Box::new),
+                rig: rig_edit.map(|_| Box::new(new_rig.clone())),
             });
             self.offers.offer(operator.clone(), rig_edit);
         }

@@ -22,8 +22,8 @@ pub(in super::super) enum Tale {
     /// It is on its way to the loop.
     Offered {
         number: u64,
-        operator: Option<Operator>,
-        rig: Option<RigFile>,
+        operator: Option<Box<Operator>>,
+        rig: Option<Box<RigFile>>,
     },
     /// It is not taken.
     Wrong {
@@ -44,8 +44,8 @@ pub(in super::super) enum Tale {
 /// An offer until it is in force.
 struct Offer {
     number: u64,
-    operator: Option<Operator>,
-    rig: Option<RigFile>,
+    operator: Option<Box<Operator>>,
+    rig: Option<Box<RigFile>>,
 }
 
 /// Words what happens to files.
@@ -158,7 +158,7 @@ impl News {
                 let offered = self.offers.iter().rev().find(of)?.operator.clone()?;
                 let what = changes(operator, &offered, &rig.rig, status);
                 let waited = std::mem::take(&mut self.waited[1]);
-                *operator = offered;
+                *operator = *offered;
                 self.forget(number, self.in_force.rig());
                 let name = &self.operator_name;
                 Some((
@@ -193,7 +193,7 @@ impl News {
                 let offered = self.offers.iter().rev().find(of)?.rig.clone()?;
                 let what = rig_changes(&rig.rig, &offered.rig);
                 self.waited[0] = false;
-                *rig = offered;
+                *rig = *offered;
                 self.forget(self.in_force.operator(), number);
                 Some((
                     false,
