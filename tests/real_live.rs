@@ -395,6 +395,11 @@ fn a_rig_file_waits_for_rest_and_the_rig_is_set_up_anew() {
         stage
             .daemon
             .want("rig.toml stays as it was: `port` and `baud` are those of the start");
+        // Pan would need an enable control, and the profile has none.
+        let held = hall::RIG.replace("[axis.tilt]", "enable = true\n[axis.tilt]");
+        replace(&file, &held);
+        stage.daemon.want("moves only while an enable control is held");
+        stage.daemon.want("rig.toml stays as it was: the profile does not fit it");
         let changed = hall::RIG
             .replace("3000 deg\"]", "2000 deg\"]")
             .replace("speed = \"60 deg/s\"", "speed = \"25 deg/s\"");

@@ -163,10 +163,13 @@ impl Live {
             Ok(operator) => (operator, file.clone(), quiet.clone()),
             Err(problems) => {
                 let of_rig = rig.err();
-                if of_rig.is_some() {
-                    self.note(Which::Rig, of_rig);
+                match hands {
+                    Ok(_) => self.note(Which::Operator, Some(Wrong::Problems(problems))),
+                    Err(wrong) => self.note(Which::Operator, Some(wrong)),
                 }
-                self.note(Which::Operator, Some(Wrong::Problems(problems)));
+                let unfit = || Wrong::Refused("the profile does not fit it".to_owned());
+                let changed = new_rig.rig != self.hardware.file.rig;
+                self.note(Which::Rig, of_rig.or_else(|| changed.then(unfit)));
                 return;
             }
         };

@@ -25,8 +25,8 @@ use stillhand_engine::time::{Span, Time};
 pub const POLL: Span = Span::from_millis(1_000);
 /// The same where there are no events at all.
 pub const POLL_BLIND: Span = Span::from_millis(250);
-/// Stack of the thread: parsing a file takes most of it.
-const STACK: usize = 1024 * 1024;
+/// Stack of the thread, as the system gives one: parsing a file takes most of it.
+const STACK: usize = 2 * 1024 * 1024;
 
 /// Reads the files.
 pub trait Looker: Send + 'static {
