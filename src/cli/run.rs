@@ -10,11 +10,11 @@ use crate::link::session::Session;
 use crate::profile::{self, PortSpec, RigFile, builtin};
 use crate::shell::clock::Clock;
 use crate::shell::drive::{self, Drive, Record, Shared};
-use crate::shell::edits;
+use crate::shell::edits::{self, Edits};
 use crate::shell::opener::Opener;
 use crate::shell::pad::player::Player;
 use crate::shell::pad::script::Script;
-use crate::shell::pad::{PadChoice, PadReader, ReaderOptions};
+use crate::shell::pad::{Inbox, PadChoice, PadReader, ReaderOptions};
 use crate::shell::socket::place::Place;
 use crate::shell::socket::{self, Desk};
 use crate::shell::watch::FileWatch;
@@ -214,31 +214,22 @@ fn prepare(args: &RunArgs) -> Result<Prepared, Outcome> {
     let clock = Clock::new();
     let (opener, ports) =
         Opener::start(port, port_path, file.baud, move || clock.now()).map_err(Outcome::fault)?;
-    let options = ReaderOptions {
-        choices: args.pad.clone(),
-        wired: Vec::new(),
-        scripts: u8::from(script.is_some()),
-        env_mappings: true,
-    };
-    let (pads, mut inbox) =
-        PadReader::start(options, move || clock.now()).map_err(Outcome::fault)?;
-    inbox.set_stop_button(operator.bindings.stop());
+    let (pads, inbox) = start_pads(&args.pad, script.is_some(), &operator, clock)?;
     let (producer, notices) = rtrb::RingBuffer::new(NOTICES);
     let (asked, orders) = rtrb::RingBuffer::new(socket::ORDERS);
     // Different from run to run, so that the rig can tell an old run's frames from ours.
     let first_session = Clock::system().now().0 as u32 ^ std::process::id().rotate_left(16);
     info!("operator {}; {}", operator.name, file.summary());
-    let (offers, edits, in_force) = edits::edits();
-    let hardware = Hardware {
-        path,
-        file: file.clone(),
-        port_given: args.port.is_some(),
-    };
-    let files = match args.no_watch {
-        true => None,
-        false => live::start(hands, hardware, period, (offers, in_force), clock)
-            .map_err(Outcome::fault)?,
-    };
+    let (edits, files) = watch_files(
+        args,
+        hands,
+        PickedRig {
+            file: file.clone(),
+            path,
+        },
+        period,
+        clock,
+    )?;
     let drive = Drive {
         engine,
         session: Session::new(&file.rig, first_session),
@@ -268,6 +259,47 @@ fn prepare(args: &RunArgs) -> Result<Prepared, Outcome> {
         bench,
         files,
     })
+}
+
+/// Hears pads from now on; `script` keeps a place for one that plays a pad.
+fn start_pads(
+    choices: &[PadChoice],
+    script: bool,
+    operator: &Operator,
+    clock: Clock,
+) -> Result<(PadReader, Inbox), Outcome> {
+    let options = ReaderOptions {
+        choices: choices.to_vec(),
+        wired: Vec::new(),
+        scripts: u8::from(script),
+        env_mappings: true,
+    };
+    let (pads, mut inbox) =
+        PadReader::start(options, move || clock.now()).map_err(Outcome::fault)?;
+    inbox.set_stop_button(operator.bindings.stop());
+    Ok((pads, inbox))
+}
+
+/// Watches the files for as long as the second part lives, unless told not to.
+fn watch_files(
+    args: &RunArgs,
+    hands: Hands,
+    rig: PickedRig,
+    period: Span,
+    clock: Clock,
+) -> Result<(Edits, Option<(FileWatch, News)>), Outcome> {
+    let (offers, edits, in_force) = edits::edits();
+    let hardware = Hardware {
+        path: rig.path,
+        file: rig.file,
+        port_given: args.port.is_some(),
+    };
+    let files = match args.no_watch {
+        true => None,
+        false => live::start(hands, hardware, period, (offers, in_force), clock)
+            .map_err(Outcome::fault)?,
+    };
+    Ok((edits, files))
 }
 
 fn pick_script(choices: &[PadChoice]) -> Result<Option<Script>, Outcome> {
