@@ -57,6 +57,11 @@ fn another_stop_button_and_a_quiet_file_count_once_they_are_in_force() {
         // The old stop button stops no more, the new one does.
         stage.pads.key(PAD, BTN_EAST, true);
         stage.pads.key(PAD, BTN_EAST, false);
+        // Pressed before the stick is moved: it goes on, at the speed of the stick's new place.
+        stage.pads.abs(PAD, ABS_RX, 20_000);
+        let depth = (20_001.0 / 32_768.0 - 0.10) / (0.95 - 0.10);
+        goes(&mut stage, 8.0 * depth);
+        assert_eq!(stage.daemon.count("STOPPED"), 0, "{}", stage.daemon.all());
         stage.pads.key(PAD, BTN_NORTH, true);
         stage.daemon.want("STOPPED by pad 1");
         goes(&mut stage, 0.0);
