@@ -6,6 +6,7 @@ pub mod bench_rig;
 pub mod check;
 pub mod figures;
 pub mod files;
+mod live;
 pub mod pads;
 mod page;
 pub mod run;
