@@ -8,8 +8,10 @@
 #[path = "support/scenario/mod.rs"]
 mod scenario;
 
-use scenario::{play, read};
+use scenario::{Elsewhere, Row, all_rows, elsewhere, play, read};
+use std::collections::BTreeSet;
 use std::path::PathBuf;
+use std::sync::OnceLock;
 
 const FOLDER: &str = "tests/scenarios";
 const HEAD: &str = "rig bench\noperator talk\n";
@@ -26,32 +28,96 @@ fn files() -> Vec<PathBuf> {
     files
 }
 
-fn run(name: &str, text: &str) -> Result<(), String> {
+fn run(name: &str, text: &str) -> Result<BTreeSet<Row>, String> {
     play(&read(name, text)?)
+}
+
+/// Every scenario with that in its name, played once: the file, and the rows it expects.
+fn played(wanted: &str) -> Vec<(String, Result<BTreeSet<Row>, String>)> {
+    let name = |path: &PathBuf| {
+        let name = path.file_name().expect("a file");
+        name.to_string_lossy().into_owned()
+    };
+    let files = files().into_iter().map(|path| (name(&path), path));
+    let wanted = files.filter(|(name, _)| name.contains(wanted));
+    wanted
+        .map(|(name, path)| {
+            let text = std::fs::read_to_string(&path).expect("text");
+            let result = run(&format!("{FOLDER}/{name}"), &text);
+            (name, result)
+        })
+        .collect()
+}
+
+/// All scenarios, played once for the tests that look at them.
+fn all_played() -> &'static [(String, Result<BTreeSet<Row>, String>)] {
+    static ALL: OnceLock<Vec<(String, Result<BTreeSet<Row>, String>)>> = OnceLock::new();
+    ALL.get_or_init(|| played(""))
 }
 
 #[test]
 fn every_scenario_comes_out_as_it_says() {
     let wanted = std::env::var("SCENARIO").unwrap_or_default();
-    let mut failures = Vec::new();
-    let mut played = 0;
-    for path in files() {
-        let file = path
-            .file_name()
-            .expect("a file")
-            .to_string_lossy()
-            .into_owned();
-        if !file.contains(&wanted) {
-            continue;
-        }
-        played += 1;
-        let text = std::fs::read_to_string(&path).expect("text");
-        if let Err(failure) = run(&format!("{FOLDER}/{file}"), &text) {
-            failures.push(failure);
-        }
-    }
-    assert!(played > 0, "no scenario has {wanted:?} in its name");
+    let some = (!wanted.is_empty()).then(|| played(&wanted));
+    let played = some.as_deref().unwrap_or_else(|| all_played());
+    assert!(!played.is_empty(), "no scenario has {wanted:?} in its name");
+    let results = played.iter().map(|(_, result)| result.as_ref());
+    let failures: Vec<&str> = results
+        .filter_map(|r| r.err().map(String::as_str))
+        .collect();
     assert!(failures.is_empty(), "\n{}", failures.join("\n"));
+}
+
+/// Every state, reason, sentence, ceiling, turn of the state machine, and press there is in the program
+/// is expected by a scenario, or listed with the reason why none can and the test that knows it instead.
+#[test]
+fn every_row_of_the_program_is_expected_by_a_scenario() {
+    let all = all_rows();
+    let results = all_played().iter().map(|(_, result)| result.as_ref());
+    let expected: BTreeSet<&Row> = results.filter_map(Result::ok).flatten().collect();
+    let elsewhere = elsewhere();
+    let listed = |row: &Row| elsewhere.iter().any(|other| row.starts_with(&other.row));
+    let missing: Vec<&str> = all
+        .iter()
+        .filter(|row| !expected.contains(row) && !listed(row))
+        .map(String::as_str)
+        .collect();
+    assert!(
+        missing.is_empty(),
+        "no scenario expects these {} of {}:\n{}",
+        missing.len(),
+        all.len(),
+        missing.join("\n")
+    );
+    // What a scenario expects and no list knows shows that a list is not whole.
+    let unknown: Vec<_> = expected.iter().filter(|row| !all.contains(**row)).collect();
+    assert!(unknown.is_empty(), "no list has these: {unknown:#?}");
+}
+
+/// What is listed as out of reach is a row there is, is expected by no scenario, and is known to a test.
+#[test]
+fn what_no_scenario_can_expect_is_shown_elsewhere() {
+    let all = all_rows();
+    let results = all_played().iter().map(|(_, result)| result.as_ref());
+    let expected: BTreeSet<&Row> = results.filter_map(Result::ok).flatten().collect();
+    for Elsewhere { row, reason, test } in elsewhere() {
+        assert!(
+            all.iter().any(|r| r.starts_with(&row)),
+            "no such row: {row}"
+        );
+        let met = expected.iter().find(|r| r.starts_with(&row));
+        assert_eq!(
+            met, None,
+            "a scenario expects what is out of reach: {reason}"
+        );
+        let (file, name) = test;
+        let path = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join(file);
+        let text = std::fs::read_to_string(&path).expect(file);
+        assert!(
+            text.contains(&format!("fn {name}(")),
+            "{file} has no {name}"
+        );
+    }
 }
 
 /// Every line of a text that makes no sense is told with file, line and caret, whichever language it is in.
