@@ -182,7 +182,9 @@ fn cause(why: Why, about: &About) -> String {
         Why::LinkLost(LinkLoss::Unplugged) => "the port is back".to_owned(),
         Why::LinkLost(LinkLoss::Stalled) => "the port takes frames again".to_owned(),
         Why::LinkLost(LinkLoss::Silent) => "the rig speaks again".to_owned(),
-        Why::LinkLost(LinkLoss::Restarted) => "the rig has restarted".to_owned(),
+        Why::LinkLost(LinkLoss::Restarted) => {
+            "the rig has restarted or found its reference".to_owned()
+        }
         Why::StopReleased => "the stop was released".to_owned(),
         Why::ProfileChanged => "another profile came into force".to_owned(),
         Why::StillEnded => "still was switched off".to_owned(),
@@ -202,7 +204,9 @@ fn mend(loss: LinkLoss) -> &'static str {
         LinkLoss::Unplugged => "plug the cable in again",
         LinkLoss::Stalled => "is the rig still reading? check cable and rig",
         LinkLoss::Silent => "check the rig's supply and the cable",
-        LinkLoss::Restarted => "waiting for it to be at rest; check its supply",
+        LinkLoss::Restarted => {
+            "waiting for it to be at rest; unless it has just found its reference, check its supply"
+        }
         LinkLoss::RigStopped => "frames did not reach it in time; waiting for it to be at rest",
         LinkLoss::Fault => "look at the rig, clear the fault there",
         LinkLoss::StopInput => "release the stop input at the rig",

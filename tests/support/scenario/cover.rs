@@ -127,16 +127,19 @@ pub fn template(text: &str, about: &About) -> String {
     let axes: Vec<&str> = about.rig.axes.iter().map(|a| a.name.as_str()).collect();
     let groups: Vec<&str> = about.operator.groups.iter().map(String::as_str).collect();
     let word = |word: &str| {
-        let bare = word.trim_end_matches([':', ',', ';', '.']);
-        let behind = &word[bare.len()..];
+        let before = if word.starts_with('(') { "(" } else { "" };
+        let bare = word[before.len()..].trim_end_matches([':', ',', ';', '.']);
+        let behind = &word[before.len() + bare.len()..];
         let kept = match bare {
             _ if axes.contains(&bare) => "AXIS",
             _ if groups.contains(&bare) => "GROUP",
             _ if bare.parse::<f64>().is_ok() => "#",
             other => other,
         };
-        format!("{kept}{behind}")
+        format!("{before}{kept}{behind}")
     };
+    let only = groups.first().filter(|_| groups.len() == 1);
+    let text = only.map_or(text.to_owned(), |all| text.replace(all, "GROUP"));
     let words: Vec<String> = text.split(' ').map(word).collect();
     words.join(" ")
 }

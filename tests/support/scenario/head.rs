@@ -9,7 +9,7 @@ use stillhand_engine::input::PadBus;
 use stillhand_engine::operator::Operator;
 use stillhand_engine::rig::Rig;
 
-const HEAD: [&str; 7] = [
+const HEAD: [&str; 8] = [
     "rig",
     "operator",
     "unreferenced",
@@ -17,6 +17,7 @@ const HEAD: [&str; 7] = [
     "tick",
     "line",
     "hostile",
+    "cable",
 ];
 /// One more than a daemon hears.
 const MOST_PADS: usize = 9;
@@ -29,6 +30,8 @@ pub struct Head {
     rigs: Vec<(String, Source)>,
     operators: Vec<(String, Source)>,
     pub unreferenced: bool,
+    /// The cable is not plugged in yet.
+    pub unplugged: bool,
     pub options: WorldOptions,
     pub pads: Vec<Pad>,
 }
@@ -54,6 +57,7 @@ impl Head {
             rigs: Vec::new(),
             operators: Vec::new(),
             unreferenced: false,
+            unplugged: false,
             options: WorldOptions::default(),
             pads: (0..MOST_PADS).map(pad).collect(),
         };
@@ -114,6 +118,7 @@ impl Head {
             "rig" => self.rig = Some(shipped(&mut others, &[builtin::BENCH_RIG])?),
             "operator" => self.operator = Some(shipped(&mut others, &builtin::OPERATORS)?),
             "unreferenced" => self.unreferenced = true,
+            "cable" => self.unplugged = others.choice(&[("out", true)])?,
             "hostile" => self.options.hostile_line = others.choice(&[("line", true)])?,
             "tick" => self.options.period = others.duration()?,
             "line" => self.options.line_delay = others.duration()?,

@@ -44,6 +44,8 @@ pub struct Scenario {
     pub operators: Vec<Operator>,
     /// The rig never knows where it is.
     pub unreferenced: bool,
+    /// The cable is not plugged in when it begins, which is then at once.
+    pub unplugged: bool,
     pub options: WorldOptions,
     /// Each at its place.
     pub pads: Vec<Pad>,

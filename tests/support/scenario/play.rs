@@ -99,6 +99,10 @@ impl Stage<'_> {
     }
 
     fn meet(&mut self) -> Result<(), String> {
+        if self.scenario.unplugged {
+            self.world.pull_cable();
+            return Ok(());
+        }
         while !self.world.ready() {
             self.world.tick();
             self.hear();

@@ -76,6 +76,7 @@ pub fn read(name: &str, text: &str) -> Result<Scenario, String> {
         text: text.lines().map(str::to_owned).collect(),
         operator,
         unreferenced: head.unreferenced,
+        unplugged: head.unplugged,
         options: head.options,
         pads: head.pads,
         mischief,

@@ -46,14 +46,14 @@ pub fn all_rows() -> BTreeSet<Row> {
     rows
 }
 
-fn a_rig() -> Rig {
+pub fn a_rig() -> Rig {
     let rig = load_rig(&builtin::BENCH_RIG.source());
     rig.expect("it is shipped").rig
 }
 
 /// Operators about whom the words differ: of one group and of two, with still on a button, on two
 /// and on none, and a release by two buttons.
-fn operators(rig: &Rig) -> [Operator; 4] {
+pub fn operators(rig: &Rig) -> [Operator; 4] {
     let groups = "[groups]\nhead = [\"pan\", \"tilt\"]\ndolly = [\"slide\"]\n";
     let of = |groups: &str, buttons: &str| {
         let hand = |axis: &str, control: &str, unit: &str| {
