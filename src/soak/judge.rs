@@ -117,6 +117,8 @@ impl Judge {
         self.tell(at, &Event::LinkLost);
         self.frames_over();
         self.rig = rig.clone();
+        // The checker starts from the file's own sets; what the hands make of them is told anew.
+        self.losing = [Losing::REST; MAX_AXES];
         let facts = facts(&self.rig, &self.operator, self.period);
         self.tell(
             at,

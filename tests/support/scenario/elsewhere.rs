@@ -1,12 +1,12 @@
 //! Rows no story can expect: why not, and which test knows better.
 
-use super::cover::{Row, sentence_row, template, turn_row, why_row};
+use super::cover::{Row, ceiling_row, sentence_row, template, turn_row, why_row};
 use super::rows::{a_rig, operators};
 use super::whys::all_whys;
 use stillhand::cli::words::{self, About};
 use stillhand_engine::input::LinkLoss;
 use stillhand_engine::operate::state::{EVENTS, STATES};
-use stillhand_engine::output::{Notice, State, Why};
+use stillhand_engine::output::{Ceiling, Notice, State, Why};
 
 /// A row no story can expect.
 pub struct Elsewhere {
@@ -68,6 +68,14 @@ pub fn elsewhere() -> Vec<Elsewhere> {
     let mut all: Vec<Elsewhere> = TURNS.map(|(text, reason)| turn(text, reason)).into();
     all.push(turn("Still + StillOff -> NoLink", STILL_OFF));
     all.push(turn("Still + StillOff -> NoPad", STILL_OFF));
+    all.push(Elsewhere {
+        row: ceiling_row(Ceiling::Link),
+        reason: "the simulated rig tells no more speed than a frame carries, so the rig binds first",
+        test: (
+            "src/engine/operate/tests/inching.rs",
+            "a_step_is_no_faster_than_the_link_carries",
+        ),
+    });
     all.extend(contradictions());
     all.extend(whole_losses());
     let say = |text: &str, reason, file, name| Elsewhere {

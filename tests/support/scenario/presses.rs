@@ -129,7 +129,13 @@ impl Presses {
         };
         let rows = self.bound.iter().filter_map(|binding| {
             let did = is(binding.action)?;
-            self.pressed(now, binding.press)
+            // What is kept ends by its button alone, in no company and however short.
+            let ends = (binding.action, did) == (Action::Sustain, Did::Off);
+            let press = match ends {
+                true => Press::Tap(binding.press.button()),
+                false => binding.press,
+            };
+            self.pressed(now, press)
                 .then(|| press_row(binding.press, binding.action, did))
         });
         rows.collect()
