@@ -32,8 +32,11 @@ fn run(name: &str, text: &str) -> Result<BTreeSet<Row>, String> {
     play(&read(name, text)?)
 }
 
+/// A scenario's file, and the rows it expects or what went wrong.
+type Played = (String, Result<BTreeSet<Row>, String>);
+
 /// Every scenario with that in its name, played once: the file, and the rows it expects.
-fn played(wanted: &str) -> Vec<(String, Result<BTreeSet<Row>, String>)> {
+fn played(wanted: &str) -> Vec<Played> {
     let name = |path: &PathBuf| {
         let name = path.file_name().expect("a file");
         name.to_string_lossy().into_owned()
@@ -50,8 +53,8 @@ fn played(wanted: &str) -> Vec<(String, Result<BTreeSet<Row>, String>)> {
 }
 
 /// All scenarios, played once for the tests that look at them.
-fn all_played() -> &'static [(String, Result<BTreeSet<Row>, String>)] {
-    static ALL: OnceLock<Vec<(String, Result<BTreeSet<Row>, String>)>> = OnceLock::new();
+fn all_played() -> &'static [Played] {
+    static ALL: OnceLock<Vec<Played>> = OnceLock::new();
     ALL.get_or_init(|| played(""))
 }
 
@@ -92,6 +95,21 @@ fn every_row_of_the_program_is_expected_by_a_scenario() {
     // What a scenario expects and no list knows shows that a list is not whole.
     let unknown: Vec<_> = expected.iter().filter(|row| !all.contains(**row)).collect();
     assert!(unknown.is_empty(), "no list has these: {unknown:#?}");
+}
+
+/// A story without a state or without a speed would show half of what an operator sees.
+#[test]
+fn every_scenario_expects_a_state_and_a_speed() {
+    let lacks = |text: &str, kinds: &[&str]| {
+        let expects = |kind: &&str| text.contains(&format!(" expect {kind}"));
+        !kinds.iter().any(|kind| expects(kind))
+    };
+    for path in files() {
+        let text = std::fs::read_to_string(&path).expect("text");
+        let told = lacks(&text, &["state ", "says ", "told "]);
+        let moved = lacks(&text, &["speed ", "rest", "moving ", "position "]);
+        assert!(!told && !moved, "{}: no state or no speed", path.display());
+    }
 }
 
 /// What is listed as out of reach is a row there is, is expected by no scenario, and is known to a test.
@@ -183,7 +201,14 @@ fn an_expectation_that_is_not_met_fails_and_says_what_was_found() {
     for (expectation, found) in [
         ("state stopped", "state driving"),
         ("state driving \"the rig sings\"", "the sticks move the rig"),
+        (
+            "says \"driving: the sticks\"",
+            "found: \"driving: the sticks move the rig\"",
+        ),
+        ("told \"is in control\"", "\"pad 1 is in control\""),
         ("speed pan 2.9 +-0.05", "found: 3.0000"),
+        ("motor pan -3 +-0.05", "found: 3.0000"),
+        ("mover pan inching", "mover Sticks"),
         ("speed pan > 3.5", "found: 3.0000"),
         ("speed pan < 2", "found: 3.0000"),
         ("position pan 0 +-1", "found: 3.2"),
@@ -239,10 +264,33 @@ fn the_page_for_writers_is_true() {
         .collect();
     assert!(example.contains("expect rest"), "the example is gone");
     run("the example of README.md", &example).expect("it plays");
+    let tables: Vec<&str> = page.split("\n## ").collect();
+    let [head, lines, kinds] = ["The head", "The lines", "What can be expected"]
+        .map(|title| *tables.iter().find(|t| t.starts_with(title)).expect(title));
+    let has = |table: &str, word: &str| {
+        let told = [
+            format!("`{word} "),
+            format!("`{word}`"),
+            format!("`{word}:`"),
+        ];
+        told.iter().any(|told| table.contains(told))
+    };
     for kind in scenario::KINDS {
-        assert!(
-            page.contains(&format!("| `{kind}")),
-            "{kind} is not on the page"
-        );
+        assert!(has(kinds, kind), "{kind} is not on the page");
+    }
+    for word in scenario::HEAD {
+        // Any pad stands for all of them.
+        let word = if word == "pad1" { "pad2" } else { word };
+        assert!(has(head, word), "{word} is not on the page");
+    }
+    let timed = lines.replace("`2.0 ", "`").replace("`4.0 ", "`");
+    for word in scenario::OWN.iter().filter(|word| **word != "expect") {
+        assert!(has(&timed, word), "{word} is not on the page");
+    }
+    // And the page names none that there is not.
+    let rows = kinds.lines().filter_map(|line| line.strip_prefix("| `"));
+    for row in rows.filter(|row| !row.starts_with("SECONDS")) {
+        let word = row.split([' ', '`']).next().unwrap_or_default();
+        assert!(scenario::KINDS.contains(&word), "{word} is no kind");
     }
 }

@@ -9,7 +9,7 @@ use stillhand_engine::input::PadBus;
 use stillhand_engine::operator::Operator;
 use stillhand_engine::rig::Rig;
 
-const HEAD: [&str; 8] = [
+pub const HEAD: [&str; 8] = [
     "rig",
     "operator",
     "unreferenced",

@@ -27,8 +27,9 @@ use stillhand_engine::time::Span;
 pub use cover::Row;
 pub use elsewhere::{Elsewhere, elsewhere};
 pub use expect::KINDS;
+pub use head::HEAD;
 pub use play::play;
-pub use read::read;
+pub use read::{OWN, read};
 pub use rows::all_rows;
 
 /// A scenario that makes sense from its first line to its last.

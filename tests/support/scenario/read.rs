@@ -17,7 +17,7 @@ use stillhand_engine::rig::Rig;
 use stillhand_engine::time::Span;
 
 /// Lines of a scenario's own.
-const OWN: [&str; 8] = [
+pub const OWN: [&str; 8] = [
     "expect", "late", "cable", "port", "use", "order", "stop", "end",
 ];
 
