@@ -102,7 +102,7 @@ fn every_row_of_the_program_is_expected_by_a_scenario() {
 fn every_scenario_expects_a_state_and_a_speed() {
     let lacks = |text: &str, kinds: &[&str]| {
         let expects = |kind: &&str| text.contains(&format!(" expect {kind}"));
-        !kinds.iter().any(|kind| expects(kind))
+        !kinds.iter().any(expects)
     };
     for path in files() {
         let text = std::fs::read_to_string(&path).expect("text");

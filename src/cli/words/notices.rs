@@ -35,17 +35,7 @@ pub fn notice(notice: Notice, about: &About) -> (bool, String) {
             format!("{} goes off when the sticks are let go", mode.name()),
         ),
         Notice::Locked(action) => (true, format!("rolling: {}", locked(action))),
-        Notice::Sustain { group, on: true } => (
-            false,
-            format!(
-                "speed kept{}: the stick trims it, the opposite stick or the same button ends it",
-                whose(group, about)
-            ),
-        ),
-        Notice::Sustain { group, on: false } => (
-            false,
-            format!("speed no longer kept{}", whose(group, about)),
-        ),
+        Notice::Sustain { group, on } => (false, kept(on, &whose(group, about))),
         Notice::ProfileApplied
         | Notice::ProfileWaits(_)
         | Notice::ProfileRefused
@@ -83,6 +73,15 @@ fn whose(group: u8, about: &About) -> String {
     match about.operator.groups.len() {
         1 => String::new(),
         _ => format!(" for {}", about.group(group)),
+    }
+}
+
+fn kept(on: bool, whose: &str) -> String {
+    match on {
+        true => format!(
+            "speed kept{whose}: the stick trims it, the opposite stick or the same button ends it"
+        ),
+        false => format!("speed no longer kept{whose}"),
     }
 }
 
