@@ -2,6 +2,8 @@
 
 #[path = "support/page.rs"]
 mod page;
+#[path = "support/whys.rs"]
+mod whys;
 
 use page::{blocks, read, readme, table};
 use std::collections::BTreeSet;
@@ -20,6 +22,7 @@ use stillhand_engine::operate::{consent::CENTRED_FOR, life::silence_bound, modes
 use stillhand_engine::output::{AxisStatus, Ceiling, State, Why};
 use stillhand_engine::time::Span;
 use stillhand_engine::units::Unit;
+use whys::all_whys;
 
 /// The rows a module's documentation has of a table, as its page shows them.
 fn documented(path: &str) -> Vec<String> {
@@ -258,33 +261,6 @@ fn bounds_of_pads_and_loop_are_those_of_the_code() {
     ] {
         assert!(page.contains(&says), "{says}");
     }
-}
-
-/// Every reason there is. A new one does not compile before it is here, and so in the README.
-fn all_whys() -> Vec<Why> {
-    let after = |why: Why| match why {
-        Why::Start => Some(Why::PadLost),
-        Why::PadLost => Some(Why::PadSilent),
-        Why::PadSilent => Some(Why::StopReleased),
-        Why::StopReleased => Some(Why::ProfileChanged),
-        Why::ProfileChanged => Some(Why::StillEnded),
-        Why::StillEnded => Some(Why::ControlPassed),
-        Why::ControlPassed => Some(Why::RigChanged),
-        Why::RigChanged => Some(Why::Reference),
-        Why::Reference => Some(Why::Late),
-        Why::Late => Some(Why::Residual { rig: 0, axis: 0 }),
-        Why::Residual { .. } => Some(Why::LinkLost(LinkLoss::Unplugged)),
-        Why::LinkLost(LinkLoss::Unplugged) => Some(Why::LinkLost(LinkLoss::Stalled)),
-        Why::LinkLost(LinkLoss::Stalled) => Some(Why::LinkLost(LinkLoss::Silent)),
-        Why::LinkLost(LinkLoss::Silent) => Some(Why::LinkLost(LinkLoss::Restarted)),
-        Why::LinkLost(LinkLoss::Restarted) => Some(Why::LinkLost(LinkLoss::RigStopped)),
-        Why::LinkLost(LinkLoss::RigStopped) => Some(Why::LinkLost(LinkLoss::Fault)),
-        Why::LinkLost(LinkLoss::Fault) => Some(Why::LinkLost(LinkLoss::StopInput)),
-        Why::LinkLost(LinkLoss::StopInput) => Some(Why::LinkLost(LinkLoss::PowerOff)),
-        Why::LinkLost(LinkLoss::PowerOff) => Some(Why::LinkLost(LinkLoss::Disagrees)),
-        Why::LinkLost(LinkLoss::Disagrees) => None,
-    };
-    std::iter::successors(Some(Why::Start), |why| after(*why)).collect()
 }
 
 #[test]

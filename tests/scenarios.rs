@@ -8,8 +8,10 @@
 #[path = "support/scenario/mod.rs"]
 mod scenario;
 
-use scenario::{play, read};
+use scenario::{Elsewhere, Row, all_rows, elsewhere, play, read};
+use std::collections::BTreeSet;
 use std::path::PathBuf;
+use std::sync::OnceLock;
 
 const FOLDER: &str = "tests/scenarios";
 const HEAD: &str = "rig bench\noperator talk\n";
@@ -26,32 +28,110 @@ fn files() -> Vec<PathBuf> {
     files
 }
 
-fn run(name: &str, text: &str) -> Result<(), String> {
+fn run(name: &str, text: &str) -> Result<BTreeSet<Row>, String> {
     play(&read(name, text)?)
+}
+
+/// A scenario's file, and the rows it expects or what went wrong.
+type Played = (String, Result<BTreeSet<Row>, String>);
+
+/// Every scenario with that in its name, played once: the file, and the rows it expects.
+fn played(wanted: &str) -> Vec<Played> {
+    let name = |path: &PathBuf| {
+        let name = path.file_name().expect("a file");
+        name.to_string_lossy().into_owned()
+    };
+    let files = files().into_iter().map(|path| (name(&path), path));
+    let wanted = files.filter(|(name, _)| name.contains(wanted));
+    wanted
+        .map(|(name, path)| {
+            let text = std::fs::read_to_string(&path).expect("text");
+            let result = run(&format!("{FOLDER}/{name}"), &text);
+            (name, result)
+        })
+        .collect()
+}
+
+/// All scenarios, played once for the tests that look at them.
+fn all_played() -> &'static [Played] {
+    static ALL: OnceLock<Vec<Played>> = OnceLock::new();
+    ALL.get_or_init(|| played(""))
 }
 
 #[test]
 fn every_scenario_comes_out_as_it_says() {
     let wanted = std::env::var("SCENARIO").unwrap_or_default();
-    let mut failures = Vec::new();
-    let mut played = 0;
-    for path in files() {
-        let file = path
-            .file_name()
-            .expect("a file")
-            .to_string_lossy()
-            .into_owned();
-        if !file.contains(&wanted) {
-            continue;
-        }
-        played += 1;
-        let text = std::fs::read_to_string(&path).expect("text");
-        if let Err(failure) = run(&format!("{FOLDER}/{file}"), &text) {
-            failures.push(failure);
-        }
-    }
-    assert!(played > 0, "no scenario has {wanted:?} in its name");
+    let some = (!wanted.is_empty()).then(|| played(&wanted));
+    let played = some.as_deref().unwrap_or_else(|| all_played());
+    assert!(!played.is_empty(), "no scenario has {wanted:?} in its name");
+    let results = played.iter().map(|(_, result)| result.as_ref());
+    let failures: Vec<&str> = results
+        .filter_map(|r| r.err().map(String::as_str))
+        .collect();
     assert!(failures.is_empty(), "\n{}", failures.join("\n"));
+}
+
+/// Every state, reason, sentence, ceiling, turn of the state machine, and press there is in the program
+/// is expected by a scenario, or listed with the reason why none can and the test that knows it instead.
+#[test]
+fn every_row_of_the_program_is_expected_by_a_scenario() {
+    let all = all_rows();
+    let results = all_played().iter().map(|(_, result)| result.as_ref());
+    let expected: BTreeSet<&Row> = results.filter_map(Result::ok).flatten().collect();
+    let elsewhere = elsewhere();
+    let listed = |row: &Row| elsewhere.iter().any(|other| *row == other.row);
+    let missing: Vec<&str> = all
+        .iter()
+        .filter(|row| !expected.contains(row) && !listed(row))
+        .map(String::as_str)
+        .collect();
+    assert!(
+        missing.is_empty(),
+        "no scenario expects these {} of {}:\n{}",
+        missing.len(),
+        all.len(),
+        missing.join("\n")
+    );
+    // What a scenario expects and no list knows shows that a list is not whole.
+    let unknown: Vec<_> = expected.iter().filter(|row| !all.contains(**row)).collect();
+    assert!(unknown.is_empty(), "no list has these: {unknown:#?}");
+}
+
+/// A story without a state or without a speed would show half of what an operator sees.
+#[test]
+fn every_scenario_expects_a_state_and_a_speed() {
+    let lacks = |text: &str, kinds: &[&str]| {
+        let expects = |kind: &&str| text.contains(&format!(" expect {kind}"));
+        !kinds.iter().any(expects)
+    };
+    for path in files() {
+        let text = std::fs::read_to_string(&path).expect("text");
+        let told = lacks(&text, &["state ", "says ", "told "]);
+        let moved = lacks(&text, &["speed ", "rest", "moving ", "position "]);
+        assert!(!told && !moved, "{}: no state or no speed", path.display());
+    }
+}
+
+/// What is listed as out of reach is a row there is, is expected by no scenario, and is known to a test.
+#[test]
+fn what_no_scenario_can_expect_is_shown_elsewhere() {
+    let all = all_rows();
+    let results = all_played().iter().map(|(_, result)| result.as_ref());
+    let expected: BTreeSet<&Row> = results.filter_map(Result::ok).flatten().collect();
+    for Elsewhere { row, reason, test } in elsewhere() {
+        assert!(all.contains(&row), "no such row: {row}");
+        assert!(
+            !expected.contains(&row),
+            "a scenario expects what is out of reach: {reason}"
+        );
+        let (file, name) = test;
+        let path = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join(file);
+        let text = std::fs::read_to_string(&path).expect(file);
+        assert!(
+            text.contains(&format!("fn {name}(")),
+            "{file} has no {name}"
+        );
+    }
 }
 
 /// Every line of a text that makes no sense is told with file, line and caret, whichever language it is in.
@@ -121,7 +201,14 @@ fn an_expectation_that_is_not_met_fails_and_says_what_was_found() {
     for (expectation, found) in [
         ("state stopped", "state driving"),
         ("state driving \"the rig sings\"", "the sticks move the rig"),
+        (
+            "says \"driving: the sticks\"",
+            "found: \"driving: the sticks move the rig\"",
+        ),
+        ("told \"is in control\"", "\"pad 1 is in control\""),
         ("speed pan 2.9 +-0.05", "found: 3.0000"),
+        ("motor pan -3 +-0.05", "found: 3.0000"),
+        ("mover pan inching", "mover Sticks"),
         ("speed pan > 3.5", "found: 3.0000"),
         ("speed pan < 2", "found: 3.0000"),
         ("position pan 0 +-1", "found: 3.2"),
@@ -177,10 +264,33 @@ fn the_page_for_writers_is_true() {
         .collect();
     assert!(example.contains("expect rest"), "the example is gone");
     run("the example of README.md", &example).expect("it plays");
+    let tables: Vec<&str> = page.split("\n## ").collect();
+    let [head, lines, kinds] = ["The head", "The lines", "What can be expected"]
+        .map(|title| *tables.iter().find(|t| t.starts_with(title)).expect(title));
+    let has = |table: &str, word: &str| {
+        let told = [
+            format!("`{word} "),
+            format!("`{word}`"),
+            format!("`{word}:`"),
+        ];
+        told.iter().any(|told| table.contains(told))
+    };
     for kind in scenario::KINDS {
-        assert!(
-            page.contains(&format!("| `{kind}")),
-            "{kind} is not on the page"
-        );
+        assert!(has(kinds, kind), "{kind} is not on the page");
+    }
+    for word in scenario::HEAD {
+        // Any pad stands for all of them.
+        let word = if word == "pad1" { "pad2" } else { word };
+        assert!(has(head, word), "{word} is not on the page");
+    }
+    let timed = lines.replace("`2.0 ", "`").replace("`4.0 ", "`");
+    for word in scenario::OWN.iter().filter(|word| **word != "expect") {
+        assert!(has(&timed, word), "{word} is not on the page");
+    }
+    // And the page names none that there is not.
+    let rows = kinds.lines().filter_map(|line| line.strip_prefix("| `"));
+    for row in rows.filter(|row| !row.starts_with("SECONDS")) {
+        let word = row.split([' ', '`']).next().unwrap_or_default();
+        assert!(scenario::KINDS.contains(&word), "{word} is no kind");
     }
 }

@@ -14,7 +14,7 @@ use crate::link::session::Standing;
 use crate::shell::drive::{Health, Snapshot};
 use std::fmt::Write;
 use stillhand_engine::operate::modes::{Mode, Switch};
-use stillhand_engine::output::{AxisStatus, Enabled, GroupStatus, Mover, Place, State};
+use stillhand_engine::output::{AxisStatus, Enabled, GroupStatus, Mover, Place};
 use stillhand_engine::rig::{Axis, Travel};
 
 /// Columns a line may have: one less than a terminal's usual 80, so that it never wraps.
@@ -126,24 +126,7 @@ fn link(standing: &Standing, health: Option<Health>) -> String {
 
 /// What to do, if anything keeps the rig or an axis from moving.
 pub(super) fn advice(snapshot: &Snapshot, about: &About) -> String {
-    let state = snapshot.status.state;
-    if state != State::Driving {
-        return words::sentence(state, about);
-    }
-    let axes = about.rig.axes.iter().zip(&snapshot.axes);
-    let unheard = |group: &GroupStatus| group.trigger_unheard;
-    if snapshot.status.groups.iter().any(unheard) {
-        return "the speed trigger has not spoken yet and counts as slow: pull it once".to_owned();
-    }
-    let mut held = axes.filter_map(|(axis, status)| words::held_back(&axis.name, status));
-    if let Some(first) = held.next() {
-        return first;
-    }
-    let moving = snapshot.axes.iter().any(|axis| axis.speed != 0.0);
-    match moving {
-        true => words::sentence(state, about),
-        false => "standing still: the sticks move the rig".to_owned(),
-    }
+    words::says(&snapshot.status, &snapshot.axes, about)
 }
 
 /// One axis: where it is in its travel, its speed, the speed of a full stick and why.

@@ -7,8 +7,9 @@ pub use notices::notice;
 
 use stillhand_engine::bindings::Press;
 use stillhand_engine::input::{LinkLoss, PadId, RigReport, StopSource};
+use stillhand_engine::operate::modes::Mode;
 use stillhand_engine::operator::Operator;
-use stillhand_engine::output::{AxisStatus, Enabled, Place, State, Why};
+use stillhand_engine::output::{AxisStatus, Enabled, Place, State, Status, Why};
 use stillhand_engine::rig::Rig;
 
 /// What the words are about: names of axes, groups and buttons come from here.
@@ -48,6 +49,20 @@ impl About<'_> {
             other => format!("press {}", press(other)),
         };
         format!("let go of the sticks and {how} on a pad in control")
+    }
+
+    /// How a mode is switched off, as a clause that ends it.
+    fn ends(&self, mode: Mode) -> String {
+        let mut bindings = self.operator.bindings.iter();
+        let bound = bindings.find(|binding| Mode::of(binding.action) == Some(mode));
+        match bound.map(|binding| binding.press) {
+            // One on a tap goes off by keeping the same button down.
+            Some(Press::Tap(button) | Press::Held(button)) => {
+                format!("hold {} for 0.6 s to end it", button.name())
+            }
+            Some(other) => format!("press {} to end it", press(other)),
+            None => format!("`stillhand {} off` ends it", mode.name()),
+        }
     }
 }
 
@@ -112,7 +127,7 @@ fn lost(loss: LinkLoss) -> &'static str {
 pub fn sentence(state: State, about: &About) -> String {
     match state {
         State::Driving => "driving: the sticks move the rig".to_owned(),
-        State::Still => "still: nothing moves until still is switched off".to_owned(),
+        State::Still => format!("still: nothing moves; {}", about.ends(Mode::Still)),
         State::Ending => "ending: coming to rest".to_owned(),
         State::Stopped(StopSource::Pad(by)) => {
             format!("STOPPED by {}: {}", about.pad(by), about.release())
@@ -138,7 +153,7 @@ fn no_link(why: Why) -> String {
         }
         Why::LinkLost(loss) => format!("no link ({}): {}", lost(loss), mend(loss)),
         Why::RigChanged => "no link (rig file changed): telling the rig".to_owned(),
-        Why::Start => "no link yet: waiting for the rig to answer".to_owned(),
+        Why::Start => "no link yet: waiting for the rig to answer; is it switched on?".to_owned(),
         Why::PadLost
         | Why::PadSilent
         | Why::StopReleased
@@ -147,7 +162,9 @@ fn no_link(why: Why) -> String {
         | Why::ControlPassed
         | Why::Reference
         | Why::Late
-        | Why::Residual { .. } => "no link: waiting for the rig to answer".to_owned(),
+        | Why::Residual { .. } => {
+            "no link: waiting for the rig to answer; check its supply and the cable".to_owned()
+        }
     }
 }
 
@@ -165,7 +182,9 @@ fn cause(why: Why, about: &About) -> String {
         Why::LinkLost(LinkLoss::Unplugged) => "the port is back".to_owned(),
         Why::LinkLost(LinkLoss::Stalled) => "the port takes frames again".to_owned(),
         Why::LinkLost(LinkLoss::Silent) => "the rig speaks again".to_owned(),
-        Why::LinkLost(LinkLoss::Restarted) => "the rig has restarted".to_owned(),
+        Why::LinkLost(LinkLoss::Restarted) => {
+            "the rig has restarted or found its reference".to_owned()
+        }
         Why::StopReleased => "the stop was released".to_owned(),
         Why::ProfileChanged => "another profile came into force".to_owned(),
         Why::StillEnded => "still was switched off".to_owned(),
@@ -185,13 +204,36 @@ fn mend(loss: LinkLoss) -> &'static str {
         LinkLoss::Unplugged => "plug the cable in again",
         LinkLoss::Stalled => "is the rig still reading? check cable and rig",
         LinkLoss::Silent => "check the rig's supply and the cable",
-        LinkLoss::Restarted => "waiting for it to be at rest; check its supply",
+        LinkLoss::Restarted => {
+            "waiting for it to be at rest; unless it has just found its reference, check its supply"
+        }
         LinkLoss::RigStopped => "frames did not reach it in time; waiting for it to be at rest",
         LinkLoss::Fault => "look at the rig, clear the fault there",
         LinkLoss::StopInput => "release the stop input at the rig",
         LinkLoss::PowerOff => "switch motor power on when everyone is clear",
         LinkLoss::Disagrees => "check the rig's firmware against the rig file",
     }
+}
+
+/// What the status says: the sentence of the state and, while the sticks drive, what keeps an axis
+/// from moving as they ask.
+pub fn says(status: &Status, axes: &[AxisStatus], about: &About) -> String {
+    if status.state != State::Driving {
+        return sentence(status.state, about);
+    }
+    let groups = &status.groups[..about.operator.groups.len().min(status.groups.len())];
+    if groups.iter().any(|group| group.trigger_unheard) {
+        return "the speed trigger has not spoken yet and counts as slow: pull it once".to_owned();
+    }
+    let axes = || about.rig.axes.iter().zip(axes);
+    let mut held = axes().filter_map(|(axis, status)| held_back(&axis.name, status));
+    if let Some(first) = held.next() {
+        return first;
+    }
+    if axes().any(|(_, axis)| axis.speed != 0.0) {
+        return sentence(status.state, about);
+    }
+    "standing still: the sticks move the rig".to_owned()
 }
 
 /// What keeps an axis from moving although the state would let it, and what to do; `None` if

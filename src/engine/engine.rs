@@ -9,7 +9,7 @@ use crate::operate::holders::Holders;
 use crate::operate::modes::{Mode, Modes, Switch};
 use crate::operate::pads::{Pad, PadChange, Pads};
 use crate::operate::presses::Pressed;
-use crate::operate::state::{Event, Present, next};
+use crate::operate::state::{self, Event, Present, next};
 use crate::operator::{Hand, MAX_GROUPS, Operator};
 use crate::output::{
     AxisStatus, GroupStatus, Notice, Notices, Outputs, Place, RigOutput, State, Status, Why,
@@ -110,6 +110,7 @@ impl Engine {
                 rigs: rigs.iter().map(|_| idle).collect(),
                 notices: Notices::default(),
                 status: Status::at_start(state),
+                turns: Default::default(),
                 ended: false,
             },
         };
@@ -122,6 +123,7 @@ impl Engine {
     /// `tick.now` may not go backwards; a tick that is not later than the last one passes no time.
     pub fn step(&mut self, tick: Tick, inputs: Inputs<'_>) -> &Outputs {
         self.outputs.notices = Notices::default();
+        self.outputs.turns = Default::default();
         let now = tick.now;
         let dt = self.last.map_or(self.period, |last| now.since(last));
         self.last = Some(now);
@@ -204,6 +206,7 @@ impl Engine {
             still: self.modes.still.on(),
         };
         let after = next(self.state, event, present);
+        state::note(&mut self.outputs.turns, self.state, event, after);
         if after != self.state {
             self.state = after;
             self.outputs.notices.push(Notice::Entered(after));

@@ -4,6 +4,7 @@ use crate::MAX_AXES;
 use crate::bindings::Action;
 use crate::input::{LinkLoss, PadId, StopSource};
 use crate::operate::modes::{Mode, Modes};
+use crate::operate::state::Turns;
 use crate::operator::MAX_GROUPS;
 use crate::time::{Span, Time};
 use alloc::vec::Vec;
@@ -17,6 +18,8 @@ pub struct Outputs {
     pub notices: Notices,
     /// How things stand after this tick.
     pub status: Status,
+    /// The rows of the state machine's table that this tick went through.
+    pub turns: Turns,
     /// Whether the daemon was asked to end and everything is at rest.
     pub ended: bool,
 }

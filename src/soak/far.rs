@@ -41,11 +41,10 @@ impl FarEnd {
         let evened_ms = evened_ms.max(EVENED_MS);
         let delay_ms = Plant::delay_ms(evened_ms) as u64 + line_delay.0.div_ceil(STEP.0) + 1;
         rig.delay = Span::from_millis(delay_ms);
-        let axes = rig.axes.iter();
         Ok(FarEnd {
             machine: Machine::new(rig, bench, BOOT_ID, evened_ms, Time(0))?,
             lived: Time(0),
-            scales: axes.map(|a| a.counts_per_unit * a.sense.sign()).collect(),
+            scales: scales(rig),
         })
     }
 
@@ -57,6 +56,16 @@ impl FarEnd {
     /// The true speed of an axis, in the picture's sense, units/s.
     pub fn speed(&self, axis: usize) -> f64 {
         self.machine.plants()[axis].speed() / self.scales[axis]
+    }
+
+    /// The true speed of an axis as its motor goes, units/s.
+    pub fn motor_speed(&self, axis: usize) -> f64 {
+        self.machine.plants()[axis].speed() / self.scales[axis].abs()
+    }
+
+    /// Another file of the rig is in force: the picture may be another way round.
+    pub fn read_by(&mut self, rig: &Rig) {
+        self.scales = scales(rig);
     }
 
     /// Lets something go wrong, or right again, and tells the judge what of it is an input.
@@ -96,4 +105,10 @@ impl FarEnd {
             judge.plant(at, &truth[..self.scales.len()]);
         }
     }
+}
+
+fn scales(rig: &Rig) -> Vec<f64> {
+    let axes = rig.axes.iter();
+    axes.map(|axis| axis.counts_per_unit * axis.sense.sign())
+        .collect()
 }

@@ -111,6 +111,23 @@ impl Judge {
         self.expected = Some(operator.clone());
     }
 
+    /// Another file of the rig is in force. The rig is met anew, so its link is lost until then.
+    pub fn rig_file(&mut self, at: Time, rig: &Rig) {
+        self.linked = false;
+        self.tell(at, &Event::LinkLost);
+        self.frames_over();
+        self.rig = rig.clone();
+        // The checker starts from the file's own sets; what the hands make of them is told anew.
+        self.losing = [Losing::REST; MAX_AXES];
+        let facts = facts(&self.rig, &self.operator, self.period);
+        self.tell(
+            at,
+            &Event::Changed(laws::Change::Rig, Some(Box::new(facts))),
+        );
+        self.tell_sets(at);
+        self.tell_quiet(at);
+    }
+
     pub fn tell(&mut self, at: Time, event: &Event) {
         self.checker.event(moment(at), event);
     }

@@ -8,7 +8,7 @@ use crate::link::bench::BenchOptions;
 use crate::link::mischief;
 use crate::link::session::{Session, Standing};
 use crate::link::writer::Writer;
-use stillhand_engine::input::{Input, PadBus, PadEvent, PadId, StopSource};
+use stillhand_engine::input::{Input, Order, PadBus, PadEvent, PadId, StopSource};
 use stillhand_engine::operator::Operator;
 use stillhand_engine::output::Outputs;
 use stillhand_engine::rig::Rig;
@@ -58,6 +58,9 @@ pub struct World {
     pending: Vec<Input>,
     stop: Option<StopSource>,
     offered: Option<Operator>,
+    offered_rig: Option<Rig>,
+    /// The file offered last, until it is in force.
+    next_rig: Option<Rig>,
     unsent: Option<u32>,
 }
 
@@ -111,6 +114,8 @@ impl World {
             pending: Vec::new(),
             stop: None,
             offered: None,
+            offered_rig: None,
+            next_rig: None,
             unsent: None,
             rig,
             operator: operator.clone(),
@@ -160,6 +165,11 @@ impl World {
         self.far.speed(axis)
     }
 
+    /// The true speed of an axis as its motor goes, whatever the file says of the picture, units/s.
+    pub fn motor_speed(&self, axis: usize) -> f64 {
+        self.far.motor_speed(axis)
+    }
+
     /// The speeds of the last frame, picture's sense, units/s.
     pub fn speeds(&self) -> &[f64] {
         self.judge.speeds()
@@ -201,6 +211,21 @@ impl World {
         self.offered = Some(operator.clone());
         self.operator = operator.clone();
         self.judge.expect(operator);
+    }
+
+    /// Hands the engine another file of the rig with the next tick. It should be of this very rig: an
+    /// edit of travel, sets or mount.
+    pub fn offer_rig(&mut self, rig: &Rig) {
+        let mut rig = rig.clone();
+        // What mechanics and line really have is no matter of the file.
+        (rig.delay, rig.frame_period) = (self.rig.delay, self.rig.frame_period);
+        self.offered_rig = Some(rig.clone());
+        self.next_rig = Some(rig);
+    }
+
+    /// Asks for something without a pad, as a terminal does.
+    pub fn order(&mut self, order: Order) {
+        self.pending.push(Input::Order(order));
     }
 
     /// Asks the daemon to stop before the next tick.

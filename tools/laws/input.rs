@@ -43,6 +43,8 @@ impl Checker {
             Event::Referenced(axis) => self.knows_where(t, *axis, true),
             Event::Unreferenced(axis) => self.knows_where(t, *axis, false),
             Event::Moved(axis) => self.on_axis(*axis, |s| {
+                // Pushed nearer to an end than it was, no plan for braking fits any more.
+                s.sets.allow_stop();
                 s.travel.look_again();
                 s.sense.leave_end();
                 s.loss.forget_plant();

@@ -34,18 +34,8 @@ pub fn notice(notice: Notice, about: &About) -> (bool, String) {
             false,
             format!("{} goes off when the sticks are let go", mode.name()),
         ),
-        Notice::Locked(action) => (true, format!("rolling: {} is locked", locked(action))),
-        Notice::Sustain { group, on: true } => (
-            false,
-            format!(
-                "speed kept{}: the stick trims it, the opposite stick or the same button ends it",
-                whose(group, about)
-            ),
-        ),
-        Notice::Sustain { group, on: false } => (
-            false,
-            format!("speed no longer kept{}", whose(group, about)),
-        ),
+        Notice::Locked(action) => (true, format!("rolling: {}", locked(action))),
+        Notice::Sustain { group, on } => (false, kept(on, &whose(group, about))),
         Notice::ProfileApplied
         | Notice::ProfileWaits(_)
         | Notice::ProfileRefused
@@ -60,15 +50,21 @@ pub fn notice(notice: Notice, about: &About) -> (bool, String) {
         Notice::GuardLate { axis, .. } => (
             true,
             format!(
-                "{} stops hard before the end of its travel",
+                "{} stops hard before the end of its travel: it goes on inward",
                 about.axis(axis)
             ),
         ),
         Notice::Late(late) => (
             true,
-            format!("the loop came {:.0} ms late", late.secs() * 1e3),
+            format!(
+                "the loop came {:.0} ms late: run fewer programs beside it",
+                late.secs() * 1e3
+            ),
         ),
-        Notice::TooManyPads => (true, "one pad too many: it is not heard".to_owned()),
+        Notice::TooManyPads => (
+            true,
+            "one pad too many: it is not heard, not even its stop; unplug another".to_owned(),
+        ),
     }
 }
 
@@ -80,13 +76,25 @@ fn whose(group: u8, about: &About) -> String {
     }
 }
 
+fn kept(on: bool, whose: &str) -> String {
+    match on {
+        true => format!(
+            "speed kept{whose}: the stick trims it, the opposite stick or the same button ends it"
+        ),
+        false => format!("speed no longer kept{whose}"),
+    }
+}
+
 fn control(notice: Notice, about: &About) -> (bool, String) {
     let single = about.operator.groups.len() == 1;
     match notice {
         Notice::Holds { pad: Some(by), .. } if single => {
             (false, format!("{} is in control", about.pad(by)))
         }
-        Notice::Holds { pad: None, .. } if single => (true, "no pad is in control".to_owned()),
+        Notice::Holds { pad: None, .. } if single => (
+            true,
+            "no pad is in control: plug one in, or wake it up".to_owned(),
+        ),
         Notice::Holds {
             group,
             pad: Some(by),
@@ -94,7 +102,13 @@ fn control(notice: Notice, about: &About) -> (bool, String) {
             false,
             format!("{} has {}", about.pad(by), about.group(group)),
         ),
-        Notice::Holds { group, pad: None } => (true, format!("no pad has {}", about.group(group))),
+        Notice::Holds { group, pad: None } => (
+            true,
+            format!(
+                "no pad has {}: plug one in, or ask for it on another one",
+                about.group(group)
+            ),
+        ),
         Notice::Asks { group, pad: by } => (
             true,
             format!(
@@ -114,7 +128,7 @@ fn control(notice: Notice, about: &About) -> (bool, String) {
         Notice::AskForgotten(group) => (
             false,
             format!(
-                "nobody passed {}: the request is forgotten",
+                "nobody passed {}: the request is forgotten, ask again",
                 about.group(group)
             ),
         ),
@@ -144,16 +158,16 @@ fn switched(mode: Mode, on: bool) -> &'static str {
         (Mode::Still, false) => "still off",
         (Mode::Reduced, true) => "reduced speed on",
         (Mode::Reduced, false) => "reduced speed off",
-        (Mode::Rolling, true) => "rolling: changes are locked",
+        (Mode::Rolling, true) => "rolling: gears, quiet off and another operator are locked",
         (Mode::Rolling, false) => "no longer rolling",
     }
 }
 
 fn locked(action: Action) -> &'static str {
     match action {
-        Action::Quiet => "quiet off",
-        Action::GearUp | Action::GearDown => "another gear, unless the sticks are let go,",
-        _ => "this",
+        Action::Quiet => "quiet stays on until rolling is over",
+        Action::GearUp | Action::GearDown => "the gear stays until the sticks are let go",
+        _ => "this is locked until rolling is over",
     }
 }
 

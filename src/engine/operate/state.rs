@@ -24,6 +24,64 @@ pub enum Event {
     End,
 }
 
+/// The states, by the names of the table, each at the place of its number.
+pub const STATES: [&str; 7] = [
+    "NoLink", "NoPad", "Withheld", "Driving", "Still", "Stopped", "Ending",
+];
+
+/// The events, by the names of the table, each at the place of its number.
+pub const EVENTS: [&str; 8] = [
+    "Stop", "Released", "Lost", "Found", "Armed", "StillOn", "StillOff", "End",
+];
+
+/// The number of a state.
+pub const fn number(state: State) -> usize {
+    match state {
+        State::NoLink(_) => 0,
+        State::NoPad(_) => 1,
+        State::Withheld(_) => 2,
+        State::Driving => 3,
+        State::Still => 4,
+        State::Stopped(_) => 5,
+        State::Ending => 6,
+    }
+}
+
+impl Event {
+    /// Its number.
+    pub const fn number(self) -> usize {
+        match self {
+            Event::Stop(_) => 0,
+            Event::Released => 1,
+            Event::Lost(_) => 2,
+            Event::Found => 3,
+            Event::Armed => 4,
+            Event::StillOn => 5,
+            Event::StillOff => 6,
+            Event::End => 7,
+        }
+    }
+}
+
+/// The rows of the table that a tick went through: at the number of the state before, a bit for each
+/// pair of event and state after. For whoever wants to know which rows were ever taken.
+pub type Turns = [u64; STATES.len()];
+
+/// Adds a row.
+pub const fn note(turns: &mut Turns, before: State, event: Event, after: State) {
+    turns[number(before)] |= 1 << (event.number() * STATES.len() + number(after));
+}
+
+/// The rows: state before, event, state after, by their numbers.
+pub fn rows(turns: &Turns) -> impl Iterator<Item = [usize; 3]> {
+    turns.iter().enumerate().flat_map(|(before, &bits)| {
+        let pairs = (0..EVENTS.len()).flat_map(|e| (0..STATES.len()).map(move |s| [e, s]));
+        pairs
+            .filter(move |[e, s]| bits & (1 << (e * STATES.len() + s)) != 0)
+            .map(move |[event, after]| [before, event, after])
+    })
+}
+
 /// What is there to drive with.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Present {

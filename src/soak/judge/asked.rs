@@ -2,7 +2,7 @@
 
 use super::Judge;
 use crate::soak::facts::quiet;
-use stillhand_engine::bindings::Action;
+use stillhand_engine::bindings::{Action, Press};
 use stillhand_engine::operate::modes::Mode;
 use stillhand_engine::output::{AxisStatus, Mover};
 use stillhand_engine::rig::Axis;
@@ -16,7 +16,7 @@ impl Judge {
         for (axis, status) in axes.iter().enumerate().take(self.rig.axes.len()) {
             let (before, now) = (self.movers[axis], status.mover);
             self.movers[axis] = now;
-            if now != Mover::Inching && self.inched[axis] {
+            if now != Mover::Inching && self.inched[axis] && !self.keeps_down(axis) {
                 self.inched[axis] = false;
                 self.tell(at, &Event::AskEnded(axis, Asked::Inching));
             }
@@ -27,6 +27,22 @@ impl Judge {
                 self.tell(at, &Event::AskEnded(axis, Asked::Sustain));
             }
         }
+    }
+
+    /// Whether a button is down that inches this axis by being kept down: what it asks for comes later
+    /// than the press.
+    fn keeps_down(&self, axis: usize) -> bool {
+        let mut bound = self.operator.bindings.iter();
+        bound.any(|binding| {
+            let pressed = |(_, button): &(_, _)| *button == binding.press.button();
+            let own = match binding.action {
+                Action::Inch { hand, .. } => self.operator.hands.get(usize::from(hand)),
+                _ => None,
+            };
+            matches!(binding.press, Press::Held(_))
+                && own.is_some_and(|hand| usize::from(hand.axis) == axis)
+                && self.down.iter().any(pressed)
+        })
     }
 
     fn sustain_is_pressed(&self) -> bool {

@@ -1,8 +1,11 @@
 //! A turn of the loop, as the shell takes it but for the clock.
 
 use super::World;
+use crate::link::session::Session;
 use crate::link::writer::Sent;
 use stillhand_engine::input::{Input, Inputs, LinkEvent, Tick};
+use stillhand_engine::output::Notice;
+use stillhand_engine::rig::Rig;
 use stillhand_engine::time::{Span, Time};
 use stillhand_laws::Event;
 
@@ -45,11 +48,27 @@ impl World {
                 stop,
                 edges: &inputs,
                 operator: self.offered.take().map(Box::new),
-                rig: None,
+                rig: self.offered_rig.take().map(|rig| (0, Box::new(rig))),
             },
         );
         self.judge.outputs(now, outputs);
+        let applied = |notice| matches!(notice, Notice::RigApplied(_));
+        if outputs.notices.iter().any(applied)
+            && let Some(rig) = self.next_rig.take()
+        {
+            self.go_by(now, rig);
+        }
         self.send(now);
+    }
+
+    /// Another file of the rig is in force: the rig is met anew.
+    fn go_by(&mut self, now: Time, rig: Rig) {
+        self.far.read_by(&rig);
+        self.judge.rig_file(now, &rig);
+        self.writer.reset();
+        self.session = Session::new(&rig, self.session.number() + 1);
+        self.session.opened(now);
+        self.rig = rig;
     }
 
     /// Gets the waiting frame and the handshake out.

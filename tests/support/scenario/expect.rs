@@ -1,10 +1,12 @@
 //! What a scenario can expect: one kind a line, read from words and held against the world.
 
+use super::cover::{Cover, Given};
+use super::presses::Presses;
 use super::words::{Read, Rest, rest};
 use stillhand::cli::words;
 use stillhand::shell::lines::{ScriptProblem, nearest};
 use stillhand::soak::world::World;
-use stillhand_engine::output::{AxisStatus, Ceiling};
+use stillhand_engine::output::{AxisStatus, Ceiling, Mover};
 use stillhand_engine::rig::Rig;
 
 /// The states, as the screens call them.
@@ -22,9 +24,12 @@ const STATES: [&str; 10] = [
 ];
 
 /// All kinds, for messages.
-pub const KINDS: [&str; 14] = [
+pub const KINDS: [&str; 18] = [
     "state",
+    "says",
+    "told",
     "speed",
+    "motor",
     "position",
     "full-stick",
     "binding",
@@ -34,6 +39,7 @@ pub const KINDS: [&str; 14] = [
     "notice",
     "no",
     "pad",
+    "mover",
     "armed",
     "referenced",
     "ended",
@@ -43,6 +49,10 @@ pub const KINDS: [&str; 14] = [
 pub enum Expect {
     /// The state's word, and a part of its sentence.
     State(String, Option<String>),
+    /// The very words of the status.
+    Says(String),
+    /// The very words of a notice that has come since the last one expected.
+    Told(String),
     /// A figure of an axis.
     Figure(Figure, usize, Range),
     /// The ceiling that binds an axis.
@@ -59,6 +69,8 @@ pub enum Expect {
     NoNotice(String),
     /// The pad in control, 1 the first.
     Pad(Option<u8>),
+    /// What moves an axis.
+    Mover(usize, Mover),
     /// Whether an axis's control has been centred since motion was withheld.
     Armed(usize, bool),
     /// Whether an axis knows where it is.
@@ -72,6 +84,8 @@ pub enum Expect {
 pub enum Figure {
     /// Of the last frame.
     Speed,
+    /// Of the motor, whatever the mount makes of it in the picture.
+    Motor,
     /// Of the mechanics.
     Position,
     /// Of a full stick.
@@ -90,10 +104,14 @@ pub struct View<'a> {
     /// What the words are about.
     pub about: words::About<'a>,
     pub world: &'a World,
-    /// Every notice so far, as the log says it.
-    pub notices: &'a [String],
+    /// Every notice so far.
+    pub notices: &'a [Given],
     /// How many of them were expected or passed over before.
     pub seen: &'a mut usize,
+    /// The presses so far.
+    pub presses: &'a Presses,
+    /// What is expected and so.
+    pub cover: &'a mut Cover,
 }
 
 impl Expect {
@@ -105,7 +123,10 @@ impl Expect {
                 let text = words.quoted()?;
                 Expect::State(state(words)?, text)
             }
+            "says" => Expect::Says(words.wanted_quoted()?),
+            "told" => Expect::Told(words.wanted_quoted()?),
             "speed" => figure(Figure::Speed, words, rig)?,
+            "motor" => figure(Figure::Motor, words, rig)?,
             "position" => figure(Figure::Position, words, rig)?,
             "full-stick" => figure(Figure::FullStick, words, rig)?,
             "binding" => Expect::Binding(
@@ -124,6 +145,7 @@ impl Expect {
                 Some("none") => words.choice(&[("none", None)])?,
                 _ => Some(words.whole(1, 8)? as u8),
             }),
+            "mover" => Expect::Mover(axis(words, rig)?, words.choice(&MOVERS)?),
             "armed" => Expect::Armed(axis(words, rig)?, words.choice(&YES)?),
             "referenced" => Expect::Referenced(axis(words, rig)?, words.choice(&YES)?),
             "ended" => Expect::Ended,
@@ -145,7 +167,31 @@ impl Expect {
     ///
     /// # Errors
     /// What was found instead.
-    pub fn check(&self, view: View<'_>) -> Result<(), String> {
+    pub fn check(&self, view: &mut View<'_>) -> Result<(), String> {
+        self.holds(view)?;
+        self.count(view);
+        Ok(())
+    }
+
+    /// Counts the rows that this expects.
+    fn count(&self, view: &mut View<'_>) {
+        let outputs = view.world.outputs();
+        let state = outputs.status.state;
+        match self {
+            Expect::State(..) => view.cover.state(state),
+            Expect::Says(text) => view.cover.says(text, state, &view.about),
+            Expect::Told(_) => view.cover.told(&view.notices[*view.seen - 1]),
+            Expect::Binding(_, ceiling) => view.cover.binding(*ceiling),
+            Expect::Mover(axis, Mover::Inching) => {
+                let moves = view.world.speeds()[*axis] != 0.0;
+                let now = view.world.now();
+                view.cover.inching(now, *axis, moves, view.presses);
+            }
+            _ => {}
+        }
+    }
+
+    fn holds(&self, view: &mut View<'_>) -> Result<(), String> {
         let outputs = view.world.outputs();
         let axis = |place: usize| -> &AxisStatus { &outputs.rigs[0].axes[place] };
         let status = &outputs.status;
@@ -160,9 +206,14 @@ impl Expect {
                     format!("state {found} \"{sentence}\""),
                 )
             }
+            Expect::Says(text) => {
+                let found = words::says(status, &outputs.rigs[0].axes, &view.about);
+                holds(found == *text, format!("{found:?}"))
+            }
             Expect::Figure(figure, place, range) => {
                 let found = match figure {
                     Figure::Speed => view.world.speeds()[*place],
+                    Figure::Motor => view.world.motor_speed(*place),
                     Figure::Position => view.world.truth(*place),
                     Figure::FullStick => axis(*place).full_stick,
                 };
@@ -184,22 +235,21 @@ impl Expect {
             Expect::Moving(place) => {
                 holds(view.world.speeds()[*place] != 0.0, "at rest".to_owned())
             }
-            Expect::Notice(text) => {
-                let new = &view.notices[*view.seen..];
-                let Some(place) = new.iter().position(|notice| notice.contains(text)) else {
-                    return Err(format!("not among the new ones: {new:?}"));
-                };
-                *view.seen += place + 1;
-                Ok(())
-            }
+            Expect::Told(text) => find(view, |notice| notice == text),
+            Expect::Notice(text) => find(view, |notice| notice.contains(text)),
             Expect::NoNotice(text) => {
-                let said = view.notices.iter().find(|notice| notice.contains(text));
-                said.map_or(Ok(()), |notice| Err(format!("it was said: {notice:?}")))
+                let texts = view.notices.iter().map(|given| &given.text);
+                let said = texts.into_iter().find(|said| said.contains(text));
+                said.map_or(Ok(()), |said| Err(format!("it was said: {said:?}")))
             }
             Expect::Pad(pad) => {
                 let found = status.pad().map(|pad| pad.0 + 1);
                 let name = found.map_or("none".to_owned(), |n| n.to_string());
                 holds(found == *pad, format!("pad {name}"))
+            }
+            Expect::Mover(place, mover) => {
+                let found = axis(*place).mover;
+                holds(found == *mover, format!("mover {found:?}"))
             }
             Expect::Armed(place, armed) => {
                 let found = axis(*place).armed;
@@ -213,6 +263,23 @@ impl Expect {
         }
     }
 }
+
+/// Looks for a notice among those that were not expected yet.
+fn find(view: &mut View<'_>, is: impl Fn(&str) -> bool) -> Result<(), String> {
+    let new = &view.notices[*view.seen..];
+    let Some(place) = new.iter().position(|given| is(&given.text)) else {
+        let texts: Vec<&str> = new.iter().map(|given| given.text.as_str()).collect();
+        return Err(format!("not among the new ones: {texts:?}"));
+    };
+    *view.seen += place + 1;
+    Ok(())
+}
+
+const MOVERS: [(&str, Mover); 3] = [
+    ("sticks", Mover::Sticks),
+    ("sustain", Mover::Sustain),
+    ("inching", Mover::Inching),
+];
 
 const YES: [(&str, bool); 2] = [("yes", true), ("no", false)];
 

@@ -2,25 +2,35 @@
 //!
 //! `tests/scenarios/README.md` is the page for those who write them.
 
+mod cover;
+mod elsewhere;
 mod expect;
+mod head;
 mod play;
+mod presses;
 mod read;
+mod rows;
 mod timeline;
+#[path = "../whys.rs"]
+mod whys;
 mod words;
 
 use expect::Expect;
-use stillhand::cli::words::About;
 use stillhand::link::mischief::Event;
 use stillhand::shell::pad::script::Script;
 use stillhand::soak::world::WorldOptions;
-use stillhand_engine::input::PadBus;
+use stillhand_engine::input::{Order, PadBus};
 use stillhand_engine::operator::Operator;
 use stillhand_engine::rig::Rig;
 use stillhand_engine::time::Span;
 
+pub use cover::Row;
+pub use elsewhere::{Elsewhere, elsewhere};
 pub use expect::KINDS;
+pub use head::HEAD;
 pub use play::play;
-pub use read::read;
+pub use read::{OWN, read};
+pub use rows::all_rows;
 
 /// A scenario that makes sense from its first line to its last.
 pub struct Scenario {
@@ -30,8 +40,13 @@ pub struct Scenario {
     pub text: Vec<String>,
     pub rig: Rig,
     pub operator: Operator,
+    /// The files that may be taken over.
+    pub rigs: Vec<Rig>,
+    pub operators: Vec<Operator>,
     /// The rig never knows where it is.
     pub unreferenced: bool,
+    /// The cable is not plugged in when it begins, which is then at once.
+    pub unplugged: bool,
     pub options: WorldOptions,
     /// Each at its place.
     pub pads: Vec<Pad>,
@@ -40,17 +55,6 @@ pub struct Scenario {
     pub steps: Vec<Step>,
     /// The time of the last line.
     pub length: Span,
-}
-
-impl Scenario {
-    /// What the words of the screens are about.
-    pub fn about(&self) -> About<'_> {
-        About {
-            rig: &self.rig,
-            operator: &self.operator,
-            script: None,
-        }
-    }
 }
 
 /// A pad and what is done on it, if anything is.
@@ -74,6 +78,12 @@ pub enum What {
     Cable(bool),
     /// The port takes nothing (`true`) or takes all again.
     Stuck(bool),
+    /// Another profile is handed to it.
+    Use(usize),
+    /// Another file of the rig is handed to it.
+    UseRig(usize),
+    /// Something is asked for without a pad.
+    Order(Order),
     /// The daemon is commanded to stop.
     Stop,
     /// The daemon is asked to end.

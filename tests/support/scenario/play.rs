@@ -1,12 +1,18 @@
 //! Plays a scenario.
 
+use super::cover::{Cover, Given, Row};
 use super::expect::View;
+use super::presses::Presses;
 use super::timeline::Timeline;
 use super::{Scenario, Step, What};
-use stillhand::cli::words;
+use std::collections::BTreeSet;
+use stillhand::cli::words::About;
 use stillhand::shell::pad::player::Player;
 use stillhand::soak::world::World;
 use stillhand_engine::input::{PadEvent, PadId};
+use stillhand_engine::operator::Operator;
+use stillhand_engine::output::Notice;
+use stillhand_engine::rig::Rig;
 use stillhand_engine::time::{Span, Time};
 
 /// A rig that is not ready by then never will be.
@@ -14,12 +20,12 @@ const PATIENCE: Span = Span::from_millis(10_000);
 /// The world goes on so long after the last line: a stop begun there is seen to end.
 const AFTERWARDS: Span = Span::from_millis(2_000);
 
-/// Plays it to its end.
+/// Plays it to its end, and returns the rows it expects.
 ///
 /// # Errors
 /// For people: each expectation that was not met, with its line, and the timeline around the first;
 /// or the first breach of a law.
-pub fn play(scenario: &Scenario) -> Result<(), String> {
+pub fn play(scenario: &Scenario) -> Result<BTreeSet<Row>, String> {
     let made = if scenario.unreferenced {
         World::unreferenced
     } else {
@@ -38,6 +44,10 @@ pub fn play(scenario: &Scenario) -> Result<(), String> {
         timeline: Timeline::default(),
         notices: Vec::new(),
         seen: 0,
+        in_force: (&scenario.rig, &scenario.operator),
+        offered: (&scenario.rig, &scenario.operator),
+        presses: Presses::of(&scenario.operator),
+        cover: Cover::default(),
         failures: Vec::new(),
     };
     stage.meet()?;
@@ -73,8 +83,13 @@ struct Stage<'a> {
     checked: usize,
     late: Option<Span>,
     timeline: Timeline,
-    notices: Vec<String>,
+    notices: Vec<Given>,
     seen: usize,
+    /// The files in force, and those handed over last.
+    in_force: (&'a Rig, &'a Operator),
+    offered: (&'a Rig, &'a Operator),
+    presses: Presses,
+    cover: Cover,
     failures: Vec<(Span, String)>,
 }
 
@@ -84,6 +99,10 @@ impl Stage<'_> {
     }
 
     fn meet(&mut self) -> Result<(), String> {
+        if self.scenario.unplugged {
+            self.world.pull_cable();
+            return Ok(());
+        }
         while !self.world.ready() {
             self.world.tick();
             self.hear();
@@ -129,6 +148,15 @@ impl Stage<'_> {
                 What::Cable(true) => self.world.plug_cable(),
                 What::Cable(false) => self.world.pull_cable(),
                 What::Stuck(stuck) => self.world.clog_port(stuck),
+                What::Use(place) => {
+                    self.offered.1 = &self.scenario.operators[place];
+                    self.world.offer(self.offered.1);
+                }
+                What::UseRig(place) => {
+                    self.offered.0 = &self.scenario.rigs[place];
+                    self.world.offer_rig(self.offered.0);
+                }
+                What::Order(order) => self.world.order(order),
                 What::Stop => self.world.command_stop(),
                 What::End => self.world.end(),
                 What::Expect(_) => continue,
@@ -155,18 +183,31 @@ impl Stage<'_> {
             };
             self.timeline
                 .note(at, format!("pad {}: {event:?}", pad.0 + 1));
+            self.presses.pad(self.zero + at, pad.0, event);
             self.world.pad(pad, event);
         }
     }
 
     fn hear(&mut self) {
         let now = self.since_zero();
-        let notices = self.world.outputs().notices;
-        for notice in notices.iter() {
-            let (_, text) = words::notice(notice, &self.scenario.about());
-            self.timeline.note(now, format!("told: {text}"));
-            self.notices.push(text);
+        let outputs = self.world.outputs();
+        self.cover.tick(outputs);
+        for notice in outputs.notices.iter() {
+            match notice {
+                Notice::ProfileApplied => {
+                    self.in_force.1 = self.offered.1;
+                    self.presses.go_by(self.offered.1);
+                }
+                Notice::RigApplied(_) => self.in_force.0 = self.offered.0,
+                _ => {}
+            }
+            let presses = self.presses.behind(self.world.now(), notice);
+            let given = Given::new(notice, &about(self.in_force), presses);
+            self.timeline.note(now, format!("told: {}", given.text));
+            self.cover.given(&given);
+            self.notices.push(given);
         }
+        self.presses.tick(&outputs.status);
     }
 
     /// Holds the expectations of this moment against the world.
@@ -179,13 +220,15 @@ impl Stage<'_> {
             let What::Expect(expect) = &step.what else {
                 continue;
             };
-            let view = View {
-                about: self.scenario.about(),
+            let mut view = View {
+                about: about(self.in_force),
                 world: &self.world,
                 notices: &self.notices,
                 seen: &mut self.seen,
+                presses: &self.presses,
+                cover: &mut self.cover,
             };
-            if let Err(found) = expect.check(view) {
+            if let Err(found) = expect.check(&mut view) {
                 let name = &self.scenario.name;
                 let failure = format!(
                     "{name}:{}: expected: {}\n  found: {found}",
@@ -202,7 +245,7 @@ impl Stage<'_> {
         line.trim().to_owned()
     }
 
-    fn verdict(mut self) -> Result<(), String> {
+    fn verdict(mut self) -> Result<BTreeSet<Row>, String> {
         let now = self.since_zero();
         let laws = self.world.verdict();
         let mut text = String::new();
@@ -216,9 +259,18 @@ impl Stage<'_> {
             text += &format!("{name}: laws broken (time zero is {zero:.3} s there):\n{breaches}");
         }
         if text.is_empty() {
-            return Ok(());
+            return Ok(self.cover.rows);
         }
         let first = self.failures.first().map_or(now, |(at, _)| *at);
         Err(format!("{text}around it:\n{}", self.timeline.around(first)))
+    }
+}
+
+/// What the words are about.
+fn about<'a>((rig, operator): (&'a Rig, &'a Operator)) -> About<'a> {
+    About {
+        rig,
+        operator,
+        script: None,
     }
 }

@@ -3,30 +3,23 @@
 //! place, so that its problems name the true line and column.
 
 use super::expect::Expect;
+use super::head::{Head, begins_block, pad_place};
 use super::words::{Read, Rest, rest};
-use super::{Pad, Scenario, Step, What};
+use super::{Scenario, Step, What};
 use std::fmt::Write as _;
 use stillhand::link::mischief::Mischief;
-use stillhand::profile::{OperatorFile, Source, builtin, load_operator, load_rig};
 use stillhand::shell::lines::{ScriptProblem, ScriptProblems, Times, Word, each_line, nearest};
 use stillhand::shell::pad::script::Script;
-use stillhand::soak::world::WorldOptions;
-use stillhand_engine::input::PadBus;
+use stillhand_engine::input::Order;
+use stillhand_engine::operate::modes::Mode;
+use stillhand_engine::operator::Operator;
 use stillhand_engine::rig::Rig;
 use stillhand_engine::time::Span;
 
 /// Lines of a scenario's own.
-const OWN: [&str; 6] = ["expect", "late", "cable", "port", "stop", "end"];
-const HEAD: [&str; 7] = [
-    "rig",
-    "operator",
-    "unreferenced",
-    "pad1",
-    "tick",
-    "line",
-    "hostile",
+pub const OWN: [&str; 8] = [
+    "expect", "late", "cable", "port", "use", "order", "stop", "end",
 ];
-const MOST_PADS: usize = 8;
 
 /// Reads a scenario.
 ///
@@ -37,11 +30,9 @@ pub fn read(name: &str, text: &str) -> Result<Scenario, String> {
     let (head, body) = split(text);
     let mut head = Head::read(name, &head).map_err(told)?;
     let rig = head.rig(name)?;
-    let operator = head.operator(name)?;
-    let operator = operator
-        .resolve(std::slice::from_ref(&rig))
-        .map_err(|problems| problems.render(false))?;
-    let mut reading = Reading::new(&rig);
+    let operator = head.operator(name, &rig)?;
+    let (rigs, operators) = (head.rigs()?, head.operators(&rig)?);
+    let mut reading = Reading::new(&rig, &rigs, &operators, head.pads.len());
     let mut problems = Vec::new();
     each_line(&body, &mut problems, |words, problems| {
         if let Err(problem) = reading.line(words) {
@@ -85,11 +76,14 @@ pub fn read(name: &str, text: &str) -> Result<Scenario, String> {
         text: text.lines().map(str::to_owned).collect(),
         operator,
         unreferenced: head.unreferenced,
+        unplugged: head.unplugged,
         options: head.options,
         pads: head.pads,
         mischief,
         length: reading.latest,
         steps: reading.steps,
+        rigs: rigs.into_iter().map(|(_, rig)| rig).collect(),
+        operators: operators.into_iter().map(|(_, o)| o).collect(),
         rig,
     })
 }
@@ -106,7 +100,7 @@ fn split(text: &str) -> (String, String) {
     for line in text.lines() {
         let first = line.split_whitespace().next().unwrap_or("#");
         in_body |= !in_block && first.starts_with(|c: char| c.is_ascii_digit() || c == '-');
-        in_block = (in_block || first.ends_with(':')) && first != "end";
+        in_block = (in_block || !in_body && begins_block(line)) && first != "end";
         let (here, there) = if in_body {
             (&mut body, &mut head)
         } else {
@@ -119,133 +113,11 @@ fn split(text: &str) -> (String, String) {
     (head, body)
 }
 
-/// What stands above the first timed line.
-struct Head {
-    rig: Option<Source>,
-    operator: Option<Source>,
-    unreferenced: bool,
-    options: WorldOptions,
-    pads: Vec<Pad>,
-}
-
-impl Head {
-    fn read(name: &str, text: &str) -> Result<Head, Vec<ScriptProblem>> {
-        let pad = |_| Pad {
-            bus: PadBus::Wired,
-            drives: true,
-            script: None,
-        };
-        let mut head = Head {
-            rig: None,
-            operator: None,
-            unreferenced: false,
-            options: WorldOptions::default(),
-            pads: (0..MOST_PADS).map(pad).collect(),
-        };
-        let mut problems = Vec::new();
-        // A block of TOML keeps its lines' numbers.
-        let mut block: Option<(bool, String)> = None;
-        for (index, line) in text.lines().enumerate() {
-            let words = Word::split(index + 1, line);
-            let first = words.first().map_or("", |word| word.text);
-            if let Some((is_rig, toml)) = &mut block {
-                if first == "end" {
-                    let source = Source::new(name, std::mem::take(toml));
-                    *(if *is_rig {
-                        &mut head.rig
-                    } else {
-                        &mut head.operator
-                    }) = Some(source);
-                    block = None;
-                } else {
-                    toml.push_str(line);
-                    toml.push('\n');
-                }
-            } else if first == "rig:" || first == "operator:" {
-                block = Some((first == "rig:", "\n".repeat(index + 1)));
-            } else if let Err(problem) = head.line(&words) {
-                problems.push(*problem);
-            }
-        }
-        if block.is_some() {
-            problems.push(ScriptProblem {
-                found: "the end of the head".into(),
-                allowed: "a line `end`".into(),
-                mend: "write `end` behind the block's last line".into(),
-                ..ScriptProblem::of_file("a block of TOML has no end")
-            });
-        }
-        if problems.is_empty() {
-            Ok(head)
-        } else {
-            Err(problems)
-        }
-    }
-
-    fn line(&mut self, words: &[Word<'_>]) -> Read<()> {
-        let Some((first, others)) = words.split_first() else {
-            return Ok(());
-        };
-        let mut others = Rest::new(*first, others, "");
-        match first.text {
-            "rig" => self.rig = Some(shipped(&mut others, &[builtin::BENCH_RIG])?),
-            "operator" => self.operator = Some(shipped(&mut others, &builtin::OPERATORS)?),
-            "unreferenced" => self.unreferenced = true,
-            "hostile" => self.options.hostile_line = others.choice(&[("line", true)])?,
-            "tick" => self.options.period = others.duration()?,
-            "line" => self.options.line_delay = others.duration()?,
-            other => match pad_place(other) {
-                Some(place) => {
-                    let pad = &mut self.pads[place];
-                    pad.bus = others.choice(&[
-                        ("wired", PadBus::Wired),
-                        ("usb", PadBus::Usb),
-                        ("bluetooth", PadBus::Bluetooth),
-                    ])?;
-                    pad.drives = others.peek().is_none() || others.choice(&[("stops", false)])?;
-                }
-                None => {
-                    let like = nearest(other, HEAD)
-                        .map_or_else(String::new, |name| format!("; did you mean {name}?"));
-                    return Err(Box::new(first.problem(
-                        "this word has no place above the first timed line",
-                        &HEAD.join(" "),
-                        &format!("take one of the list{like}"),
-                    )));
-                }
-            },
-        }
-        rest(&mut others)
-    }
-
-    fn rig(&self, name: &str) -> Result<Rig, String> {
-        let missing = || format!("{name}: no rig: write `rig bench` at the top");
-        let source = self.rig.as_ref().ok_or_else(missing)?;
-        let file = load_rig(source).map_err(|problems| problems.render(false))?;
-        Ok(file.rig)
-    }
-
-    fn operator(&self, name: &str) -> Result<OperatorFile, String> {
-        let missing = || format!("{name}: no operator: write `operator talk` at the top");
-        let source = self.operator.as_ref().ok_or_else(missing)?;
-        load_operator(source).map_err(|problems| problems.render(false))
-    }
-}
-
-fn shipped(words: &mut Rest<'_, '_>, all: &[builtin::Builtin]) -> Read<Source> {
-    let names: Vec<(&str, Source)> = all.iter().map(|b| (b.name, b.source())).collect();
-    words.choice(&names)
-}
-
-/// The place of `pad3`, from 0.
-fn pad_place(word: &str) -> Option<usize> {
-    let number: usize = word.strip_prefix("pad")?.parse().ok()?;
-    (1..=MOST_PADS).contains(&number).then(|| number - 1)
-}
-
 /// The timed lines.
 struct Reading<'r> {
     rig: &'r Rig,
+    rigs: &'r [(String, Rig)],
+    operators: &'r [(String, Operator)],
     times: Times,
     latest: Span,
     steps: Vec<Step>,
@@ -255,13 +127,20 @@ struct Reading<'r> {
 }
 
 impl<'r> Reading<'r> {
-    fn new(rig: &'r Rig) -> Reading<'r> {
+    fn new(
+        rig: &'r Rig,
+        rigs: &'r [(String, Rig)],
+        operators: &'r [(String, Operator)],
+        pads: usize,
+    ) -> Reading<'r> {
         Reading {
             rig,
+            rigs,
+            operators,
             times: Times::default(),
             latest: Span::ZERO,
             steps: Vec::new(),
-            pads: vec![String::new(); MOST_PADS],
+            pads: vec![String::new(); pads],
             rig_lines: String::new(),
         }
     }
@@ -311,6 +190,12 @@ impl<'r> Reading<'r> {
             "late" => What::Late(behind.duration()?),
             "cable" => What::Cable(behind.choice(&[("in", true), ("out", false)])?),
             "port" => What::Stuck(behind.choice(&[("stuck", true), ("free", false)])?),
+            "use" if behind.peek() == Some("rig") => {
+                behind.next("rig")?;
+                What::UseRig(behind.choice(&places(self.rigs))?)
+            }
+            "use" => What::Use(behind.choice(&places(self.operators))?),
+            "order" => What::Order(order(behind)?),
             "stop" => What::Stop,
             "end" => What::End,
             other => {
@@ -328,6 +213,30 @@ impl<'r> Reading<'r> {
         };
         rest(behind)?;
         Ok(step)
+    }
+}
+
+/// Names with their places.
+fn places<T>(named: &[(String, T)]) -> Vec<(&str, usize)> {
+    let places = named.iter().enumerate();
+    places
+        .map(|(place, (name, _))| (name.as_str(), place))
+        .collect()
+}
+
+/// What is asked for without a pad.
+fn order(words: &mut Rest<'_, '_>) -> Read<Order> {
+    let modes = Mode::ALL.map(|mode| (mode.name(), Some(mode)));
+    let what = [&modes[..], &[("gear", None)]].concat();
+    match words.choice(&what)? {
+        Some(mode) => {
+            let on = words.choice(&[("on", true), ("off", false)])?;
+            Ok(Order::Mode(mode, on))
+        }
+        None => {
+            let gear = words.whole(1, 8)? as u8 - 1;
+            Ok(Order::Gear { group: 0, gear })
+        }
     }
 }
 

@@ -169,6 +169,8 @@ fn smooth_stop_set_without_a_stop() {
         (Some(Event::PadUnplugged(PAD)), 1.0, true),
         (Some(Event::PowerLost), 1.0, true),
         (Some(Event::Residual(0)), 1.0, true),
+        (Some(Event::Moved(0)), 1.0, true),
+        (Some(Event::Moved(0)), 1.03, false),
         (Some(Event::End), 1.0, true),
         (Some(Event::Stop), 1.03, false),
         (None, 1.0, false),

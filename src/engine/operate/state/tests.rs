@@ -1,7 +1,8 @@
 //! The whole transition table, written out and compared.
 
-use super::*;
-use crate::input::{LinkLoss, PadId};
+use super::{Event, Present, Turns, next, note, number, rows};
+use crate::input::{LinkLoss, PadId, StopSource};
+use crate::output::{State, Why};
 use std::format;
 use std::string::String;
 
@@ -107,6 +108,25 @@ fn a_loss_names_its_own_reason_and_coming_back_keeps_it() {
         for newer in all {
             let again = next(back, Event::Lost(newer), all_there);
             assert_eq!(again, State::Withheld(newer));
+        }
+    }
+}
+
+/// Numbers are places in the lists of names, and a noted row is read back as it was.
+#[test]
+fn a_row_that_is_noted_is_read_back() {
+    let name =
+        |text: String| std::borrow::ToOwned::to_owned(text.split('(').next().unwrap_or_default());
+    for state in STATES {
+        assert_eq!(super::STATES[number(state)], name(format!("{state:?}")));
+        for event in EVENTS {
+            assert_eq!(super::EVENTS[event.number()], name(format!("{event:?}")));
+            let mut turns = Turns::default();
+            note(&mut turns, state, event, State::Ending);
+            note(&mut turns, state, event, State::NoLink(Why::Late));
+            let rows: std::vec::Vec<_> = rows(&turns).collect();
+            let (s, e) = (number(state), event.number());
+            assert_eq!(rows, [[s, e, 0], [s, e, 6]]);
         }
     }
 }
