@@ -9,6 +9,7 @@ pub mod pads;
 pub mod run;
 pub mod screen;
 pub mod summary;
+pub mod svg;
 pub mod wall;
 mod watch;
 pub mod words;
