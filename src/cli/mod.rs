@@ -3,6 +3,7 @@
 pub mod bench_rig;
 
 pub mod check;
+pub mod feel;
 pub mod figures;
 pub mod files;
 pub mod pads;
@@ -69,6 +70,8 @@ enum Command {
     Run(run::RunArgs),
     /// Check rig files, operator profiles and quiet files: every problem, with its place and how to mend it
     Check(CheckArgs),
+    /// What a stick does: speed against stick, gears, gain and lose, as a table and a drawing
+    Feel(feel::FeelArgs),
     /// List the pads that are plugged in, with the ID that --pad takes
     Pads(PadsArgs),
     /// The simulated rig by itself; prints its port
@@ -112,6 +115,7 @@ impl Cli {
         match self.command {
             Command::Run(args) => run::run(&args),
             Command::Check(args) => check_files(&args),
+            Command::Feel(args) => feel::feel(&args),
             Command::Pads(args) => match pads::pads(&[], args.json, &mut std::io::stdout()) {
                 Ok(code) => Outcome { code, words: None },
                 Err(error) => Outcome::fault(error),

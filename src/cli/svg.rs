@@ -11,6 +11,9 @@ const TEXT: f64 = 12.0;
 const INK: &str = "#222222";
 const GRID: &str = "#d8d8d8";
 
+/// How far a roomy scale goes beyond its data.
+const ROOM: f64 = 1.06;
+
 /// How one line of data is drawn.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Stroke {
@@ -53,6 +56,15 @@ pub enum Anchor {
     Middle,
     /// Its right end.
     End,
+}
+
+/// Which end of a mark has its words.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum End {
+    /// Near the top of the panel.
+    Upper,
+    /// Near its bottom.
+    Lower,
 }
 
 /// A sheet that is drawn on.
@@ -173,10 +185,21 @@ impl Scale {
         }
     }
 
+    /// The same, but it ends a little above `high` instead of at a tick, so that data that stays at
+    /// `high` does not hide the frame.
+    pub fn roomy(label: impl Into<String>, low: f64, high: f64, ticks: f64) -> Scale {
+        let full = Scale::new(label, low, high, ticks);
+        let room = full.low + (high - full.low) * ROOM;
+        Scale {
+            high: if high > full.low { room } else { full.high },
+            ..full
+        }
+    }
+
     /// The ticks and what to write at them.
     pub fn ticks(&self) -> Vec<(f64, String)> {
         let digits = (-self.step.log10().floor()).max(0.0) as usize;
-        let count = ((self.high - self.low) / self.step).round() as i32;
+        let count = ((self.high - self.low) / self.step + 1e-9).floor() as i32;
         (0..=count)
             .map(|n| self.low + f64::from(n) * self.step)
             // The smallest sum of rounding must not be written as -0.
@@ -256,16 +279,23 @@ impl Panel {
         svg.line(&points, stroke);
     }
 
-    /// A line from top to bottom at `x`, with what it marks beside its upper end.
-    pub fn mark(&self, svg: &mut Svg, x: f64, text: &str) {
+    /// A line from top to bottom at `x`, with what it marks beside its upper or lower end.
+    pub fn mark(&self, svg: &mut Svg, x: f64, end: End, text: &str) {
         let (x, _) = self.place((x, 0.0));
         svg.line(&[(x, self.top), (x, self.top + self.height)], MARK);
+        if text.is_empty() {
+            return;
+        }
         // Beside the line, on the side with more room.
         let (x, anchor) = match x < self.left + self.width / 2.0 {
             true => (x + 4.0, Anchor::Start),
             false => (x - 4.0, Anchor::End),
         };
-        svg.text((x, self.top + 15.0), anchor, text);
+        let y = match end {
+            End::Upper => self.top + 15.0,
+            End::Lower => self.top + self.height - 8.0,
+        };
+        svg.text((x, y), anchor, text);
     }
 }
 
@@ -316,6 +346,9 @@ mod tests {
         assert_eq!(ticks(0.0, 0.95), ["0.0", "0.2", "0.4", "0.6", "0.8", "1.0"]);
         assert_eq!(ticks(-12.0, 30.0), ["-20", "-10", "0", "10", "20", "30"]);
         assert_eq!(ticks(0.0, 0.0).len(), 6, "nothing to show is still an axis");
+        let roomy = Scale::roomy("x", 0.0, 8.0, 5.0);
+        assert!(roomy.high() > 8.0 && roomy.ticks().len() == 5);
+        assert_eq!(Scale::roomy("x", 0.0, 0.0, 5.0).ticks().len(), 6);
         for high in [0.003, 0.7, 5.0, 61.0, 1999.0] {
             let scale = Scale::new("x", 0.0, high, 5.0);
             assert!(scale.high() >= high && scale.high() < 1.6 * high, "{high}");

@@ -118,6 +118,15 @@ impl Curve {
         }))
     }
 
+    /// The word files use for it; a curve that is a line by its `half` is linear.
+    pub const fn name(&self) -> &'static str {
+        match self.0 {
+            Shape::Linear => "linear",
+            Shape::Exponential { .. } => "exponential",
+            Shape::Cubic { .. } => "cubic",
+        }
+    }
+
     /// The share of full speed at depth `u`, 0..=1 to 0..=1.
     pub fn at(self, u: f64) -> f64 {
         match self.0 {

@@ -383,7 +383,7 @@ fn boundary(text: &str, at: usize) -> usize {
 
 /// One line of at most 60 characters, without any that could play tricks on a terminal: controls
 /// and the marks that turn the direction of writing (Unicode Standard Annex 9).
-pub(super) fn short(text: &str) -> String {
+pub(crate) fn short(text: &str) -> String {
     const MOST: usize = 60;
     let line = text.split(['\n', '\r']).next().unwrap_or_default();
     let cut = line.len() < text.trim_end().len() || line.chars().count() > MOST;
