@@ -81,8 +81,11 @@ enum Command {
 #[derive(Debug, clap::Args)]
 struct CheckArgs {
     /// Rig files, profiles, quiet files; with exactly one rig the others are checked against it
-    #[arg(required = true, value_name = "FILE")]
+    #[arg(required_unless_present = "schema", value_name = "FILE")]
     files: Vec<PathBuf>,
+    /// Print the JSON Schema of one kind of file instead, for editors that complete
+    #[arg(long, value_name = "KIND", conflicts_with = "files", value_parser = ["rig", "operator", "quiet"])]
+    schema: Option<String>,
     /// Answer in JSON
     #[arg(long)]
     json: bool,
@@ -96,6 +99,11 @@ struct PadsArgs {
 }
 
 fn check_files(args: &CheckArgs) -> Outcome {
+    let asked = args.schema.as_deref();
+    if let Some(kind) = asked.and_then(crate::profile::Kind::from_name) {
+        println!("{:#}", crate::profile::schema(kind));
+        return Outcome::good();
+    }
     let form = match (args.json, std::io::stdout().is_terminal()) {
         (true, _) => check::Form::Json,
         (false, true) => check::Form::Colour,

@@ -36,6 +36,7 @@ mod rawhand;
 mod rawrig;
 mod resolve;
 mod rigfile;
+mod schema;
 mod sticks;
 mod table;
 
@@ -50,6 +51,7 @@ pub(crate) use problem::short;
 pub use problem::{Place, Problem, Problems, Row};
 pub use quietfile::{QuietAxis, QuietFile, load_quiet};
 pub use rigfile::{PortSpec, RigFile, load_rig};
+pub use schema::schema;
 
 /// The text of one file and what to call it.
 #[derive(Clone, Debug, PartialEq, Eq)]

@@ -57,8 +57,13 @@ const SYMBOLS: [Symbol; 14] = [
 impl Dimension {
     /// The units it may be written in on an axis in `axis`, or on any: `deg/s or mm/s`.
     pub(super) fn units(self, axis: Option<Unit>) -> String {
-        let fits = |s: &&Symbol| s.kind == self && (axis.is_none() || s.axis == axis);
-        either(SYMBOLS.iter().filter(fits).map(|s| s.text))
+        either(self.symbols(axis))
+    }
+
+    /// The same, one by one.
+    pub(super) fn symbols(self, axis: Option<Unit>) -> impl Iterator<Item = &'static str> {
+        let fits = move |s: &&Symbol| s.kind == self && (axis.is_none() || s.axis == axis);
+        SYMBOLS.iter().filter(fits).map(|s| s.text)
     }
 }
 
