@@ -6,6 +6,7 @@ pub mod check;
 pub mod feel;
 pub mod figures;
 pub mod files;
+pub mod init;
 pub mod pads;
 pub mod run;
 pub mod screen;
@@ -72,6 +73,9 @@ enum Command {
     Check(CheckArgs),
     /// What a stick does: speed against stick, gears, gain and lose, as a table and a drawing
     Feel(feel::FeelArgs),
+    /// Begin a rig file from what the rig says of itself, or a profile from a few flags
+    #[command(subcommand)]
+    Init(init::InitArgs),
     /// List the pads that are plugged in, with the ID that --pad takes
     Pads(PadsArgs),
     /// The simulated rig by itself; prints its port
@@ -124,6 +128,7 @@ impl Cli {
             Command::Run(args) => run::run(&args),
             Command::Check(args) => check_files(&args),
             Command::Feel(args) => feel::feel(&args),
+            Command::Init(args) => init::init(&args),
             Command::Pads(args) => match pads::pads(&[], args.json, &mut std::io::stdout()) {
                 Ok(code) => Outcome { code, words: None },
                 Err(error) => Outcome::fault(error),

@@ -49,6 +49,7 @@ pub use operatorfile::{HandFile, OperatorFile, load_operator};
 pub use press::press_text;
 pub(crate) use problem::short;
 pub use problem::{Place, Problem, Problems, Row};
+pub use quantity::{Dimension, Quantity};
 pub use quietfile::{QuietAxis, QuietFile, load_quiet};
 pub use rigfile::{PortSpec, RigFile, load_rig};
 pub use schema::schema;

@@ -123,6 +123,11 @@ impl Quantity {
         }
     }
 
+    /// The same for whoever words its own problems.
+    pub fn read(text: &str) -> Option<Quantity> {
+        Quantity::parse(text).ok()
+    }
+
     /// What is measured.
     pub fn kind(&self) -> Dimension {
         self.symbol.kind
