@@ -26,6 +26,7 @@ mod error;
 mod moving;
 mod press;
 mod rig_change;
+mod steadying;
 mod watch;
 
 pub use change::{Edit, Now, edits, wait_for};
@@ -145,6 +146,7 @@ impl Engine {
         self.watch_profile();
         self.watch_rigs();
         self.watch_consent(now);
+        self.steady_hands(dt);
         self.move_rigs(now, dt);
         self.report(now);
         &self.outputs

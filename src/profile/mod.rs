@@ -6,7 +6,7 @@
 //!          spans        by itself           each other                against the rigs (resolve)
 //! ```
 //!
-//! Parts of an operator profile that have rules of their own have a file of their own: controls,
+//! Parts of an operator profile that have rules of their own have a file of their own: controls, curves,
 //! sticks, groups, buttons and presses; of a rig file: the drive. A quiet file is read in one.
 //!
 //! No file is opened here: text goes in, types or [`Problems`] come out. Every step collects all
@@ -21,6 +21,7 @@
 pub mod builtin;
 mod buttons;
 mod controls;
+mod curves;
 pub mod defaults;
 mod document;
 mod drive;

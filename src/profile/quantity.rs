@@ -22,6 +22,8 @@ pub enum Dimension {
     Share,
     /// Turns of a motor for each turn of what it drives.
     Ratio,
+    /// How often a second.
+    Frequency,
 }
 
 /// A unit a file may write.
@@ -37,7 +39,7 @@ const fn symbol(text: &'static str, kind: Dimension, axis: Option<Unit>) -> Symb
     Symbol { text, kind, axis }
 }
 
-const SYMBOLS: [Symbol; 14] = [
+const SYMBOLS: [Symbol; 15] = [
     symbol("deg", Dimension::Position, Some(Unit::Deg)),
     symbol("mm", Dimension::Position, Some(Unit::Mm)),
     symbol("deg/s", Dimension::Speed, Some(Unit::Deg)),
@@ -52,6 +54,7 @@ const SYMBOLS: [Symbol; 14] = [
     symbol("s", Dimension::Time, None),
     symbol("%", Dimension::Share, None),
     symbol(":1", Dimension::Ratio, None),
+    symbol("Hz", Dimension::Frequency, None),
 ];
 
 impl Dimension {
@@ -226,7 +229,8 @@ fn usual(unit: &str) -> Option<&'static str> {
     if let Some(rest) = text.strip_prefix("count/") {
         text = format!("counts/{rest}");
     }
-    SYMBOLS.iter().map(|s| s.text).find(|s| *s == text)
+    let same = |s: &&str| s.eq_ignore_ascii_case(&text);
+    SYMBOLS.iter().map(|s| s.text).find(same)
 }
 
 #[cfg(test)]

@@ -9,7 +9,7 @@
 //! between two keys are for `check`.
 
 use super::defaults::{
-    BAUD_DEFAULT, Bound, DEADBAND_DEFAULT, GAIN_DEFAULT, LOSE_DEFAULT, MOST_ABOUT, POSITION,
+    BAUD_DEFAULT, Bound, DEADBAND_DEFAULT, GAIN_DEFAULT, LOSE_DEFAULT, MOST_ABOUT, POINT, POSITION,
     REACH_DEFAULT, SATURATION_DEFAULT, SPEED, WATCHDOG_DEFAULT, WEDGE_DEFAULT,
 };
 use super::press::{press_text, presses};
@@ -18,6 +18,7 @@ use super::rawrig::NAMES;
 use super::{ACTIONS, Kind, Source, document, quietfile, rawhand, rawrig};
 use serde_json::{Map, Value, json};
 use stillhand_engine::MAX_AXES;
+use stillhand_engine::feel::monotone::{LEAST_POINTS, MOST_POINTS};
 use stillhand_engine::input::{Button, Control};
 use stillhand_engine::operator::{MAX_GEARS, MAX_GROUPS};
 use stillhand_engine::units::Unit;
@@ -103,7 +104,7 @@ fn probes(kind: Kind) -> &'static [&'static str] {
             "[rig]\n",
         ],
         Kind::Operator => &[
-            "[operator]\nwedge = {}\n[axis.x]\ncontrol = {}\nfine = { control = {} }\ninch = {}\n\
+            "[operator]\nwedge = {}\n[axis.x]\ncontrol = {}\nfine = { control = {} }\ninch = {}\nsteady = {}\n\
              [groups]\n[speed_trigger]\n[buttons]\ncontrol = {}\ninch = { x = {} }\n",
             "[operator]\n[axis.x]\nfine = {}\n",
             "[operator]\n",
@@ -258,6 +259,12 @@ fn inner(asks: &[Ask], kind: Kind, ask: &Ask) -> Value {
             table(asks, kind, &below),
             table(asks, kind, "`stop` of axis each"),
         ]}),
+        ("axis x", "points") => json!({
+            "type": "array",
+            "items": {"type": "array", "items": of_bound(&POINT), "minItems": 2, "maxItems": 2},
+            "minItems": LEAST_POINTS,
+            "maxItems": MOST_POINTS,
+        }),
         ("axis x", "gears") => json!({
             "type": "array",
             "items": of_bound(&SPEED),
