@@ -37,8 +37,9 @@ fn a_profile_written_again_is_the_same() {
         common_speed = true\nbegins_quiet = true\nwedge = { right = \"0 deg\" }\n\
         [groups]\nhead = [\"tilt\", \"pan\"]\nrest = [\"slide\"]\n\
         [axis.pan]\ncontrol = \"lx\"\ngears = [\"1 deg/s\"]\n\
-        [axis.tilt]\ncontrol = \"ly\"\ngears = [\"2 deg/s\"]\n\
-        [axis.slide]\ncontrol = { plus = \"rt\", minus = \"lt\" }\ncurve = \"cubic\"\nhalf = \"33.3 %\"\n\
+        [axis.tilt]\ncontrol = \"ly\"\ngears = [\"2 deg/s\"]\nsteady = { rest = \"1.5 Hz\", moving = \"8 Hz\" }\n\
+        [axis.slide]\ncontrol = { plus = \"rt\", minus = \"lt\" }\ncurve = \"points\"\n\
+        points = [[\"0 %\", \"0 %\"], [\"50 %\", \"12.5 %\"], [\"100 %\", \"100 %\"]]\n\
         gears = [\"3 mm/s\"]\n[buttons]\nquiet = \"tl + west\"\ngear_up = \"none\"\ngear_down = \"none\"\n";
     pairs.push((common, bench));
     for (text, rig) in pairs {

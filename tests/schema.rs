@@ -89,7 +89,7 @@ fn every_shipped_file_fits() {
 
 /// Files of `tests/bad` whose shape is right: a number beyond its bound, or two keys that don't go
 /// together. A schema does not see that; `check` does.
-const SENSE: [&str; 21] = [
+const SENSE: [&str; 22] = [
     "cross-other-unit.toml",
     "cross-quiet-axes.toml",
     "cross-quiet-other-rig.toml",
@@ -105,6 +105,7 @@ const SENSE: [&str; 21] = [
     "operator-no-way-left.toml",
     "operator-one-button-twice.toml",
     "operator-one-control-twice.toml",
+    "operator-points.toml",
     "operator-quiet-absent.toml",
     "operator-quiet-bad.toml",
     "operator-quiet-is-a-rig.toml",
@@ -155,7 +156,7 @@ fn keys(kind: Kind, text: &str) -> BTreeSet<String> {
 }
 
 /// Every table of every kind of file, as a path into the schema and a file with an unknown key in it.
-const TABLES: [(Kind, &str, &str); 20] = [
+const TABLES: [(Kind, &str, &str); 21] = [
     (Kind::Rig, "", "zz = 1\n[rig]\n"),
     (Kind::Rig, "/rig", "[rig]\nzz = 1\n"),
     (Kind::Rig, "/axis/*", "[rig]\n[axis.a]\nzz = 1\n"),
@@ -197,6 +198,11 @@ const TABLES: [(Kind, &str, &str); 20] = [
         "[operator]\n[speed_trigger]\nzz = 1\n",
     ),
     (Kind::Operator, "/axis/*", "[operator]\n[axis.a]\nzz = 1\n"),
+    (
+        Kind::Operator,
+        "/axis/*/steady",
+        "[operator]\n[axis.a]\nsteady = { zz = 1 }\n",
+    ),
     (
         Kind::Operator,
         "/axis/*/control/1",

@@ -281,9 +281,24 @@ fn feel(hand: &HandFile) -> Vec<Line> {
     ];
     let curve = hand.curve.name();
     lines.push(("curve", quoted(curve), ""));
-    if curve != "linear" {
+    if let Some(through) = hand.curve.through() {
+        let pairs = through
+            .points()
+            .map(|(stick, speed)| format!("[{}, {}]", share(stick), share(speed)));
+        let pairs: Vec<String> = pairs.collect();
+        lines.push((
+            "points",
+            format!("[{}]", pairs.join(", ")),
+            "of stick and speed",
+        ));
+    } else if curve != "linear" {
         let half = share(hand.curve.at(0.5));
         lines.push(("half", half, "of full speed at half stick"));
+    }
+    if let Some(steady) = hand.steady {
+        let (rest, moving) = (steady.rest_hz(), steady.moving_hz());
+        let value = format!("{{ rest = \"{rest} Hz\", moving = \"{moving} Hz\" }}");
+        lines.push(("steady", value, "takes the trembling out"));
     }
     let gears: Vec<String> = (0..hand.gears.count())
         .map(|gear| format!("\"{} {unit}/s\"", hand.gears.speed(gear).0))
