@@ -1,5 +1,6 @@
 //! The commands, one file each.
 
+pub mod ask;
 pub mod bench_rig;
 
 pub mod check;
@@ -8,6 +9,7 @@ pub mod figures;
 pub mod files;
 pub mod init;
 pub mod pads;
+mod page;
 pub mod run;
 pub mod screen;
 pub mod summary;
@@ -16,6 +18,7 @@ pub mod wall;
 mod watch;
 pub mod words;
 
+use ask::Switched;
 use clap::{Parser, Subcommand};
 use std::io::IsTerminal;
 use std::path::PathBuf;
@@ -78,6 +81,20 @@ enum Command {
     Init(init::InitArgs),
     /// List the pads that are plugged in, with the ID that --pad takes
     Pads(PadsArgs),
+    /// How a running daemon stands; with --watch again and again
+    Status(ask::StatusArgs),
+    /// Stop the rig: always works, latched until a pad releases it
+    Stop(ask::StopArgs),
+    /// Switch quiet: every motion under what the microphone does not hear
+    Quiet(ask::SwitchArgs),
+    /// Switch still: nothing moves
+    Still(ask::SwitchArgs),
+    /// Switch reduced: slow enough for someone to be near
+    Reduced(ask::SwitchArgs),
+    /// Switch rolling: accidental changes are locked
+    Rolling(ask::SwitchArgs),
+    /// Select a gear
+    Gear(ask::GearArgs),
     /// The simulated rig by itself; prints its port
     BenchRig(bench_rig::BenchArgs),
 }
@@ -133,6 +150,13 @@ impl Cli {
                 Ok(code) => Outcome { code, words: None },
                 Err(error) => Outcome::fault(error),
             },
+            Command::Status(args) => ask::status(&args),
+            Command::Stop(args) => ask::stop(&args),
+            Command::Quiet(args) => ask::switch(Switched::Quiet, &args),
+            Command::Still(args) => ask::switch(Switched::Still, &args),
+            Command::Reduced(args) => ask::switch(Switched::Reduced, &args),
+            Command::Rolling(args) => ask::switch(Switched::Rolling, &args),
+            Command::Gear(args) => ask::gear(&args),
             Command::BenchRig(args) => bench_rig::run(&args),
         }
     }

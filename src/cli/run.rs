@@ -13,10 +13,12 @@ use crate::shell::opener::Opener;
 use crate::shell::pad::player::Player;
 use crate::shell::pad::script::Script;
 use crate::shell::pad::{PadChoice, PadReader, ReaderOptions};
+use crate::shell::socket::place::Place;
+use crate::shell::socket::{self, Desk};
 use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
-use stillhand_engine::input::PadId;
+use stillhand_engine::input::{Order, PadId};
 use stillhand_engine::operator::Operator;
 use stillhand_engine::output::Notice;
 use stillhand_engine::time::{Span, Time};
@@ -54,6 +56,9 @@ pub struct RunArgs {
     /// The folder for the journal, or off
     #[arg(long, value_name = "DIR|off", default_value = "off")]
     journal: String,
+    /// Where `status`, `stop` and their like reach this daemon: auto (a private folder), a path, or off
+    #[arg(long, value_name = "auto|PATH|off", default_value = "auto")]
+    socket: String,
     /// Turns of the loop a second, 50 to 1000
     #[arg(long, value_name = "HZ", default_value_t = 250, value_parser = clap::value_parser!(u32).range(50..=1000))]
     rate: u32,
@@ -166,6 +171,7 @@ struct Prepared {
     /// The place of the script's pad.
     script: Option<PadId>,
     drive: Drive,
+    asked: rtrb::Producer<Order>,
     notices: rtrb::Consumer<(Time, Notice)>,
     opener: Opener,
     pads: PadReader,
@@ -207,6 +213,7 @@ fn prepare(args: &RunArgs) -> Result<Prepared, Outcome> {
         PadReader::start(options, move || clock.now()).map_err(Outcome::fault)?;
     inbox.set_stop_button(operator.bindings.stop());
     let (producer, notices) = rtrb::RingBuffer::new(NOTICES);
+    let (asked, orders) = rtrb::RingBuffer::new(socket::ORDERS);
     // Different from run to run, so that the rig can tell an old run's frames from ours.
     let first_session = Clock::system().now().0 as u32 ^ std::process::id().rotate_left(16);
     info!("operator {}; {}", operator.name, file.summary());
@@ -223,12 +230,14 @@ fn prepare(args: &RunArgs) -> Result<Prepared, Outcome> {
         until: args.until,
         shared: Arc::new(Shared::new()),
         notices: producer,
+        orders,
     };
     Ok(Prepared {
         rig: file,
         operator,
         script: place,
         drive,
+        asked,
         notices,
         opener,
         pads,
@@ -288,6 +297,7 @@ impl Prepared {
             operator,
             script,
             drive,
+            asked,
             notices,
             opener,
             pads,
@@ -316,7 +326,15 @@ impl Prepared {
             Ok(runtime) => runtime,
             Err(error) => return Outcome::fault(format!("no runtime: {error}")),
         };
+        let _within = runtime.enter();
+        let desk = open_socket(&args.socket, &rig.rig.id, asked, &shared);
         let mut watch = Watch::new(rig, operator, script, notices, opener, pads, shared);
+        match desk {
+            Ok(Some(desk)) => watch.show_at(desk),
+            Ok(None) => {}
+            // Driving goes on: who holds the pad needs no socket.
+            Err(words) => watch.tell(true, words),
+        }
         let outcome = runtime.block_on(watch.until(|| thread.is_finished()));
         if outcome == Asked::AtOnce {
             return Outcome::fault("ended at once: the rig's own watchdog stops it");
@@ -332,6 +350,24 @@ impl Prepared {
         }
         tell(&record, &watch, period, args.json)
     }
+}
+
+fn open_socket(
+    asked: &str,
+    rig: &str,
+    orders: rtrb::Producer<Order>,
+    shared: &Arc<Shared>,
+) -> Result<Option<Desk>, String> {
+    let place = match asked {
+        "off" => return Ok(None),
+        "auto" => Place::of_rig(rig),
+        path => Place::at(PathBuf::from(path)),
+    };
+    let place = place.map_err(|problem| problem.to_string())?;
+    let path = place.path().display().to_string();
+    let desk = socket::open(place, orders, Arc::clone(shared));
+    desk.map(Some)
+        .map_err(|error| format!("no control socket at {path}: {error}"))
 }
 
 /// What is told before anything moves.

@@ -23,12 +23,30 @@ const BAR: usize = 15;
 
 /// The lines for `snapshot`: how things stand, what to do, and a line for each axis.
 pub fn lines(snapshot: &Snapshot, about: &About) -> Vec<String> {
-    let mut lines = vec![head(snapshot, about), advice(snapshot, about)];
+    let mut lines = vec![head(snapshot, about)];
+    lines.extend(wrapped(&advice(snapshot, about)));
     for (axis, status) in about.rig.axes.iter().zip(&snapshot.axes) {
         lines.push(row(axis, status));
     }
     for line in &mut lines {
         *line = line.chars().take(COLUMNS).collect();
+    }
+    lines
+}
+
+/// `text` in lines that fit, broken between words.
+pub(super) fn wrapped(text: &str) -> Vec<String> {
+    let mut lines = vec![String::new()];
+    for word in text.split(' ') {
+        let line = lines.last().map_or(0, |line| line.chars().count());
+        match lines.last_mut() {
+            Some(last) if line == 0 => last.push_str(word),
+            Some(last) if line + 1 + word.chars().count() <= COLUMNS => {
+                last.push(' ');
+                last.push_str(word);
+            }
+            _ => lines.push(word.to_owned()),
+        }
     }
     lines
 }
@@ -104,7 +122,7 @@ fn link(standing: &Standing, health: Option<Health>) -> String {
 }
 
 /// What to do, if anything keeps the rig or an axis from moving.
-fn advice(snapshot: &Snapshot, about: &About) -> String {
+pub(super) fn advice(snapshot: &Snapshot, about: &About) -> String {
     let state = snapshot.status.state;
     if state != State::Driving {
         return words::sentence(state, about);

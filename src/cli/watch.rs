@@ -1,5 +1,6 @@
 //! What the operator is told while the loop runs: log, live status, and the way out.
 
+use super::page::{Told, page};
 use super::{screen, words};
 use crate::link::port::PortProblem;
 use crate::link::session::Standing;
@@ -7,6 +8,7 @@ use crate::profile::RigFile;
 use crate::shell::drive::Shared;
 use crate::shell::opener::Opener;
 use crate::shell::pad::PadReader;
+use crate::shell::socket::Desk;
 use std::fmt::Write as _;
 use std::io::{IsTerminal, Write as _};
 use std::sync::Arc;
@@ -52,6 +54,9 @@ pub(super) struct Watch {
     live: bool,
     /// How many of its lines are on the screen.
     drawn: usize,
+    /// For clients of the control socket, if there is one.
+    desk: Option<Desk>,
+    told: Told,
 }
 
 impl Watch {
@@ -79,7 +84,24 @@ impl Watch {
             present: Vec::new(),
             live: std::io::stderr().is_terminal(),
             drawn: 0,
+            desk: None,
+            told: Told::default(),
         }
+    }
+
+    /// Shows how things stand at this desk too.
+    pub(super) fn show_at(&mut self, desk: Desk) {
+        self.desk = Some(desk);
+    }
+
+    /// Tells something, in the log and to whoever asks later.
+    pub(super) fn tell(&mut self, warning: bool, text: String) {
+        self.clear_line();
+        match warning {
+            true => warn!("{text}"),
+            false => info!("{text}"),
+        }
+        self.told.push(text);
     }
 
     fn about(&self) -> words::About<'_> {
@@ -146,35 +168,37 @@ impl Watch {
                 continue;
             }
             let (warning, text) = words::notice(notice, &self.about());
-            self.clear_line();
-            if warning {
-                warn!("{text}")
-            } else {
-                info!("{text}")
-            }
+            self.tell(warning, text);
         }
         self.look_at_pads();
         self.look_at_link();
+        self.show();
         self.draw();
+    }
+
+    /// Shows how things stand to whoever asked at the control socket.
+    fn show(&self) {
+        let Some(desk) = self.desk.as_ref().filter(|desk| desk.watched()) else {
+            return;
+        };
+        if let Ok(snapshot) = self.shared.snapshot.lock().map(|snapshot| snapshot.clone()) {
+            desk.show(page(&snapshot, &self.about(), &self.told));
+        }
     }
 
     fn look_at_pads(&mut self) {
         for notice in self.pads.take_notices() {
-            self.clear_line();
-            warn!("{notice}");
+            self.tell(true, notice.to_string());
         }
         let present: Vec<String> = self.pads.present().iter().map(|p| p.id.clone()).collect();
         if present != self.present {
-            for pad in self
-                .pads
-                .present()
-                .iter()
-                .filter(|p| !self.present.contains(&p.id))
-            {
-                info!("pad {} plugged in: {} ({:?})", pad.id, pad.name, pad.bus);
-            }
-            for id in self.present.iter().filter(|id| !present.contains(id)) {
-                info!("pad {id} gone");
+            let pads = self.pads.present();
+            let come = pads.iter().filter(|p| !self.present.contains(&p.id));
+            let come = come.map(|p| format!("pad {} plugged in: {} ({:?})", p.id, p.name, p.bus));
+            let gone = self.present.iter().filter(|id| !present.contains(id));
+            let gone = gone.map(|id| format!("pad {id} gone"));
+            for text in come.chain(gone).collect::<Vec<_>>() {
+                self.tell(false, text);
             }
             self.present = present;
         }
@@ -184,8 +208,7 @@ impl Watch {
         let problem = self.opener.problem();
         if problem != self.problem {
             if let Some(problem) = &problem {
-                self.clear_line();
-                warn!("{problem}");
+                self.tell(true, problem.to_string());
             }
             self.problem = problem;
         }
@@ -194,15 +217,13 @@ impl Watch {
             Err(_) => return,
         };
         if standing != self.standing {
-            self.clear_line();
-            match (&standing, report) {
-                (Standing::Refused(refusal), _) => warn!("{}", refusal.explain(&self.rig.rig)),
-                (Standing::Ready, Some(report)) => {
-                    for text in words::stricter(&self.rig.rig, &report) {
-                        warn!("{text}");
-                    }
-                }
-                _ => {}
+            let texts = match (&standing, report) {
+                (Standing::Refused(refusal), _) => vec![refusal.explain(&self.rig.rig)],
+                (Standing::Ready, Some(report)) => words::stricter(&self.rig.rig, &report),
+                _ => Vec::new(),
+            };
+            for text in texts {
+                self.tell(true, text);
             }
             self.standing = standing;
         }
@@ -216,8 +237,7 @@ impl Watch {
             Standing::Greeting if !self.met => {
                 self.unanswered = self.unanswered.saturating_add(1);
                 if self.unanswered == UNANSWERED {
-                    self.clear_line();
-                    warn!("{}", self.why_no_link());
+                    self.tell(true, self.why_no_link());
                 }
             }
             Standing::Ready => self.met = true,

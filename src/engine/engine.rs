@@ -160,7 +160,7 @@ impl Engine {
     /// The gear of every group begins anew, as the profile says.
     fn begin_gears(&mut self) {
         for group in 0..MAX_GROUPS {
-            let most = gears_of(&self.operator, group as u8);
+            let most = self.operator.gears_of(group as u8);
             self.gears[group] = self.operator.first_gear.min(most - 1);
         }
     }
@@ -229,6 +229,7 @@ impl Engine {
         match input {
             Input::Pad(id, event) => self.take_pad(now, *id, *event),
             Input::Link(place, event) => self.take_link(*place, event),
+            Input::Order(order) => self.order(*order),
             Input::End => self.happen(Event::End),
         }
     }
@@ -324,16 +325,10 @@ impl Engine {
 /// Most hands a profile can have: one for each axis of each rig.
 const MAX_HANDS: usize = MAX_RIGS * MAX_AXES;
 
-/// How many gears the best equipped axis of a group has; 1 where it has none.
-fn gears_of(operator: &Operator, group: u8) -> u8 {
-    let own = operator.hands.iter().filter(|hand| hand.group == group);
-    own.map(|hand| hand.gears.count()).max().unwrap_or(1)
-}
-
 /// The events of one link, in order.
 fn link_events(edges: &[Input], place: usize) -> impl Iterator<Item = LinkEvent> + Clone {
     edges.iter().filter_map(move |edge| match edge {
         Input::Link(rig, event) if usize::from(*rig) == place => Some(*event),
-        Input::Link(..) | Input::Pad(..) | Input::End => None,
+        Input::Link(..) | Input::Pad(..) | Input::Order(_) | Input::End => None,
     })
 }

@@ -1,6 +1,7 @@
 //! Everything that can go into the engine.
 
 use crate::MAX_AXES;
+use crate::operate::modes::Mode;
 use crate::operator::Operator;
 use crate::rig::Rig;
 use crate::time::{Span, Time};
@@ -50,8 +51,25 @@ pub enum Input {
     Pad(PadId, PadEvent),
     /// On the link to the rig at this place in the slice.
     Link(u8, LinkEvent),
+    /// Asked for by something that is no pad: a terminal, another program.
+    Order(Order),
     /// The daemon was asked to end: stop, wait for rest, say so.
     End,
+}
+
+/// What can be asked for without a pad. Nothing of it moves an axis; where a press would be locked or
+/// would wait, so is or does an order.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Order {
+    /// Switch a mode on or off.
+    Mode(Mode, bool),
+    /// Select a gear, 0 the slowest; one there is not is the fastest.
+    Gear {
+        /// The group's place in the operator's groups.
+        group: u8,
+        /// The gear.
+        gear: u8,
+    },
 }
 
 /// A pad, by the place the shell gave it: 0 to [`crate::MAX_PADS`] - 1. A place is given to

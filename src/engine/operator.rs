@@ -34,6 +34,12 @@ pub struct Operator {
 }
 
 impl Operator {
+    /// How many gears the best equipped axis of a group has; 1 where it has none.
+    pub fn gears_of(&self, group: u8) -> u8 {
+        let own = self.hands.iter().filter(|hand| hand.group == group);
+        own.map(|hand| hand.gears.count()).max().unwrap_or(1)
+    }
+
     /// The hand on the other direction of a stick whose full push has one speed for both.
     pub fn fellow(&self, hand: &Hand) -> Option<&Hand> {
         let Some(Source::Stick(control)) = hand.control else {

@@ -15,11 +15,11 @@ use crate::link::port::Moved;
 use crate::link::session::{Session, Standing};
 use crate::link::traffic::Traffic;
 use crate::link::writer::{Sent, Writer};
-use rtrb::Producer;
+use rtrb::{Consumer, Producer};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex};
 use stillhand_engine::input::{
-    Input, Inputs, LinkEvent, PadEvent, PadId, RigReport, StopSource, Tick,
+    Input, Inputs, LinkEvent, Order, PadEvent, PadId, RigReport, StopSource, Tick,
 };
 use stillhand_engine::output::{AxisStatus, Notice, State, Status, Why};
 use stillhand_engine::time::{Span, Time};
@@ -121,6 +121,8 @@ pub struct Drive {
     pub until: Option<Span>,
     /// What everybody else may ask and see.
     pub shared: Arc<Shared>,
+    /// What was asked for without a pad.
+    pub orders: Consumer<Order>,
     /// Where notices go; a full ring loses the newest.
     pub notices: Producer<(Time, Notice)>,
 }
@@ -358,6 +360,11 @@ impl Turn {
         if (time_up || asked) && !self.ending {
             self.ending = true;
             self.inputs.push(Input::End);
+        }
+        while self.inputs.len() < MOST_INPUTS
+            && let Ok(order) = self.drive.orders.pop()
+        {
+            self.inputs.push(Input::Order(order));
         }
         let stop = self.drive.shared.stop.swap(false, Ordering::Relaxed);
         stop.then_some(StopSource::Command)

@@ -9,6 +9,7 @@
 //! | [`mod@line`] | an open port: the loop writes, a thread of the port's own reads |
 //! | [`drive`] | the control loop: one thread owns the engine |
 //! | [`realtime`] | making that thread punctual |
+//! | [`socket`] | the control socket: status, stop, modes and gears for terminals and programs |
 //! | [`stats`] | what it did, for the summary |
 
 pub mod clock;
@@ -18,4 +19,5 @@ pub mod lines;
 pub mod opener;
 pub mod pad;
 pub mod realtime;
+pub mod socket;
 pub mod stats;

@@ -136,6 +136,8 @@ impl Judge {
             }
             Input::Link(_, LinkEvent::Told(_) | LinkEvent::Unsent(_) | LinkEvent::SentLate(..)) => {
             }
+            // What comes of it is told by the engine: see `outputs`.
+            Input::Order(_) => {}
             Input::End => self.tell(at, &Event::End),
         }
     }

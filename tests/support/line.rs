@@ -42,6 +42,8 @@ struct State {
     babble: Vec<u8>,
     /// The rig starts anew as this one.
     reboot: Option<Config>,
+    /// Our end of the cable; `None` while it is pulled.
+    master: Option<Arc<OwnedFd>>,
     over: bool,
 }
 
@@ -53,7 +55,8 @@ struct Shared {
 /// The far end, running.
 pub struct Line {
     path: PathBuf,
-    slave: OwnedFd,
+    /// Held open so that the line stays up while no daemon has it.
+    slave: Mutex<Option<OwnedFd>>,
     shared: Arc<Shared>,
     thread: Option<JoinHandle<()>>,
 }
@@ -66,10 +69,7 @@ impl Line {
 
     /// The same with its clock at `clock_us`.
     pub fn start_at(config: Config, clock_us: u32) -> Line {
-        let (master, slave, path) = pty();
-        let mut termios = tcgetattr(&slave).expect("termios");
-        termios.make_raw();
-        tcsetattr(&slave, OptionalActions::Now, &termios).expect("termios");
+        let (master, slave, path) = raw_pty();
         let axes = config.axes.len();
         let shared = Arc::new(Shared {
             state: Mutex::new(State {
@@ -84,15 +84,16 @@ impl Line {
                 twist: None,
                 babble: Vec::new(),
                 reboot: None,
+                master: Some(Arc::new(master)),
                 over: false,
             }),
             changed: Condvar::new(),
         });
         let theirs = Arc::clone(&shared);
-        let thread = std::thread::spawn(move || serve(&theirs, &master, config, clock_us));
+        let thread = std::thread::spawn(move || serve(&theirs, config, clock_us));
         Line {
             path,
-            slave,
+            slave: Mutex::new(Some(slave)),
             shared,
             thread: Some(thread),
         }
@@ -112,12 +113,36 @@ impl Line {
         termios.input_modes |= rustix::termios::InputModes::ICRNL;
         termios.output_modes |= rustix::termios::OutputModes::OPOST;
         termios.control_modes |= rustix::termios::ControlModes::HUPCL;
-        tcsetattr(&self.slave, OptionalActions::Now, &termios).expect("termios");
+        self.with_slave(|slave| tcsetattr(slave, OptionalActions::Now, &termios).expect("termios"));
     }
 
     /// How the port is set up.
     pub fn termios(&self) -> Termios {
-        tcgetattr(&self.slave).expect("termios")
+        self.with_slave(|slave| tcgetattr(slave).expect("termios"))
+    }
+
+    fn with_slave<T>(&self, what: impl FnOnce(&OwnedFd) -> T) -> T {
+        let slave = self.slave.lock().expect("sound");
+        what(slave.as_ref().expect("the cable is in"))
+    }
+
+    /// Pulls the cable; the rig stays on.
+    pub fn pull(&self) {
+        *self.slave.lock().expect("sound") = None;
+        self.state().master = None;
+    }
+
+    /// Puts the cable back in; where the port is now.
+    pub fn put_back(&self) -> PathBuf {
+        let (master, slave, path) = raw_pty();
+        *self.slave.lock().expect("sound") = Some(slave);
+        self.state().master = Some(Arc::new(master));
+        path
+    }
+
+    /// Puts these bytes on the line as if the daemon had sent them.
+    pub fn forge(&self, bytes: &[u8]) {
+        self.with_slave(|slave| rustix::io::write(slave, bytes).expect("the rig reads"));
     }
 
     /// Changes what the rig says from now on.
@@ -245,6 +270,15 @@ fn counts(wire: &[i32]) -> Vec<f64> {
     wire.iter().map(|v| f64::from(*v) / 1024.0).collect()
 }
 
+/// One that changes nothing of what goes through it.
+fn raw_pty() -> (OwnedFd, OwnedFd, PathBuf) {
+    let (master, slave, path) = pty();
+    let mut termios = tcgetattr(&slave).expect("termios");
+    termios.make_raw();
+    tcsetattr(&slave, OptionalActions::Now, &termios).expect("termios");
+    (master, slave, path)
+}
+
 /// A pseudo-terminal that no child of the test inherits: a copy would keep the line up.
 pub fn pty() -> (OwnedFd, OwnedFd, PathBuf) {
     let flags = OpenptFlags::RDWR | OpenptFlags::NOCTTY | OpenptFlags::CLOEXEC;
@@ -273,7 +307,7 @@ pub fn be_punctual() {
     unsafe { libc::sched_setscheduler(0, policy, &raw const parameters) };
 }
 
-fn serve(shared: &Shared, master: &OwnedFd, config: Config, clock_us: u32) {
+fn serve(shared: &Shared, config: Config, clock_us: u32) {
     be_punctual();
     let began = Instant::now();
     let micros = || clock_us.wrapping_add(began.elapsed().as_micros() as u32);
@@ -297,7 +331,9 @@ fn serve(shared: &Shared, master: &OwnedFd, config: Config, clock_us: u32) {
         rig.set_inputs(state.inputs);
         let mut out = Vec::new();
         let mut buffer = [0; 4096];
+        let master = state.master.clone();
         while state.reading
+            && let Some(master) = &master
             && let Ok(count @ 1..) = rustix::io::read(master, &mut buffer)
         {
             let bytes = &buffer[..count];
@@ -312,7 +348,9 @@ fn serve(shared: &Shared, master: &OwnedFd, config: Config, clock_us: u32) {
             }
         }
         rig.tick(micros(), &mut |frame| out.extend_from_slice(frame));
-        say(master, &mut state, &mut said, &out);
+        if let Some(master) = &master {
+            say(master, &mut state, &mut said, &out);
+        }
         let axes = 0..state.driven.len();
         let outputs: Vec<_> = axes.filter_map(|axis| rig.output(axis)).collect();
         state.driven = outputs.iter().map(|output| output.velocity).collect();

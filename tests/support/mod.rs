@@ -1,5 +1,6 @@
 //! What several tests need.
 
+pub mod aftermath;
 pub mod daemon;
 pub mod desk;
 pub mod fakepad;

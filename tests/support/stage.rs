@@ -73,6 +73,10 @@ impl Plan {
         pads.plug_as(PAD, self.bus, id, "Hall Pad");
         let mut arguments = files(&folder, &self.rig, &self.operator);
         arguments.extend(["--port".into(), port.display().to_string(), "--json".into()]);
+        // Tests that run side by side drive rigs of the same name.
+        if !self.arguments.iter().any(|argument| argument == "--socket") {
+            arguments.extend(["--socket".into(), "off".into()]);
+        }
         arguments.extend(self.arguments);
         let daemon = Start::new(&arguments).seeing(&pads).go();
         Stage {

@@ -5,7 +5,7 @@ use crate::cli::words::About;
 use crate::link::session::Standing;
 use crate::profile::{builtin, load_operator, load_rig};
 use crate::shell::drive::{Health, Shared, Snapshot};
-use stillhand_engine::input::PadId;
+use stillhand_engine::input::{PadId, StopSource};
 use stillhand_engine::operate::modes::Switch;
 use stillhand_engine::operator::Operator;
 use stillhand_engine::output::{AxisStatus, Ceiling, Enabled, Mover, Place, State, Why};
@@ -121,4 +121,20 @@ fn no_line_is_wider_than_a_terminal() {
     for line in said(&snapshot).lines() {
         assert!(line.chars().count() <= COLUMNS, "{line:?}");
     }
+}
+
+#[test]
+fn what_to_do_is_never_cut_off() {
+    let mut snapshot = driving();
+    snapshot.status.state = State::Stopped(StopSource::Command);
+    let text = said(&snapshot);
+    let joined = text.replace('\n', " ");
+    assert!(
+        joined.contains("hold start for 0.6 s on a pad in control"),
+        "{text}"
+    );
+    assert!(
+        text.lines().all(|line| line.chars().count() <= COLUMNS),
+        "{text}"
+    );
 }

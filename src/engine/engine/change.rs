@@ -1,7 +1,7 @@
 //! Taking over another profile: what applies at once, and what waits for what.
 
+use super::Engine;
 use super::error::check_hands;
-use super::{Engine, gears_of};
 use crate::bindings::Binding;
 use crate::motion::rig::RigMotion;
 use crate::operate::hand::HandState;
@@ -114,7 +114,7 @@ impl Engine {
             self.begin_with_operator();
         }
         for group in 0..MAX_GROUPS {
-            let most = gears_of(&self.operator, group as u8) - 1;
+            let most = self.operator.gears_of(group as u8) - 1;
             self.gears[group] = self.gears[group].min(most);
         }
         self.outputs.notices.push(Notice::ProfileApplied);

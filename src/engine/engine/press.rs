@@ -1,8 +1,8 @@
 //! What a press does.
 
-use super::{Engine, gears_of};
+use super::Engine;
 use crate::bindings::Action;
-use crate::input::{Button, PadId, StopSource};
+use crate::input::{Button, Order, PadId, StopSource};
 use crate::operate::holders::Answer;
 use crate::operate::inching::Press;
 use crate::operate::modes::{Mode, Switch};
@@ -53,27 +53,55 @@ impl Engine {
         }
     }
 
+    /// Does what was asked for without a pad: as a press that was meant does.
+    pub(super) fn order(&mut self, order: Order) {
+        match order {
+            Order::Mode(mode, on) => match (self.modes.get(mode), on) {
+                (Switch::Off, true) => self.switch_on(mode),
+                (Switch::Leaving, true) => self.modes.set(mode, Switch::On),
+                (Switch::On, false) => self.switch_off(mode),
+                (Switch::On, true) | (Switch::Off | Switch::Leaving, false) => {}
+            },
+            Order::Gear { group, gear } if usize::from(group) < self.holders.count() => {
+                self.shift_to(group, gear);
+            }
+            Order::Gear { .. } => {}
+        }
+    }
+
     fn shift(&mut self, pad: PadId, action: Action) {
         for group in 0..self.holders.count() as u8 {
             if self.holders.holder(group) != Some(pad) {
                 continue;
             }
-            let gear = &mut self.gears[usize::from(group)];
-            let most = gears_of(&self.operator, group) - 1;
-            let to = match action {
-                Action::GearUp => (*gear + 1).min(most),
-                _ => gear.saturating_sub(1),
-            };
-            if to == *gear {
-                continue;
-            }
-            if self.modes.rolling.on() && !self.group_centred(group) {
-                self.outputs.notices.push(Notice::Locked(action));
-                continue;
-            }
-            self.gears[usize::from(group)] = to;
-            self.outputs.notices.push(Notice::Gear { group, gear: to });
+            let gear = self.gears[usize::from(group)];
+            self.shift_to(
+                group,
+                match action {
+                    Action::GearUp => gear + 1,
+                    _ => gear.saturating_sub(1),
+                },
+            );
         }
+    }
+
+    fn shift_to(&mut self, group: u8, gear: u8) {
+        let now = self.gears[usize::from(group)];
+        let to = gear.min(self.operator.gears_of(group) - 1);
+        if to == now {
+            return;
+        }
+        if self.modes.rolling.on() && !self.group_centred(group) {
+            let locked = if to > now {
+                Action::GearUp
+            } else {
+                Action::GearDown
+            };
+            self.outputs.notices.push(Notice::Locked(locked));
+            return;
+        }
+        self.gears[usize::from(group)] = to;
+        self.outputs.notices.push(Notice::Gear { group, gear: to });
     }
 
     /// Switches a mode. A bare tap switches on only; the same button kept down, or a press that

@@ -11,6 +11,7 @@ mod groups;
 mod inching;
 mod links;
 mod modes;
+mod orders;
 mod pads;
 mod places;
 mod radial;

@@ -10,6 +10,8 @@ STOPS_THE_RIG = 80_000
 LATENCY_AIM = 4.5
 # Share of a core, in percent, and peak memory, in MB.
 LOAD_AIM, MEMORY_AIM = 3, 25
+# A turn with all that can be switched on, against one with sticks and guard alone.
+ALL_ON = 1.25
 # Calls of write besides those for frames: greeting and setup of the rig, a few times over.
 OTHER_WRITES = 10
 
@@ -47,11 +49,13 @@ class Sheet:
 
 
 def turns(sheet, said):
-    for kind in ("guarded", "braking", "free"):
+    for kind in ("guarded", "braking", "free", "operating"):
         row = said[kind]
         for share in ("p50", "p99", "p999", "max"):
             judged = {"aim": TURN_AIM, "bound": TURN_BOUND} if share == "p99" else {}
             sheet.add(f"turn.8_axes.{kind}.{share}", row[share], "us", **judged, ticks=row["ticks"])
+    more = said["operating"]["p50"] / said["guarded"]["p50"]
+    sheet.add("turn.8_axes.operating.over_guarded", more, "times", aim=ALL_ON, bound=2 * ALL_ON)
     row = said["allocations"]
     sheet.add("turn.allocations.most", row["most"], "count", aim=0, bound=0, ticks=row["ticks"])
     must = {"guard", "gear", "stop", "pad lost", "link lost", "driving", "end", "withheld",

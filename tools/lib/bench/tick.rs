@@ -2,6 +2,8 @@
 //!
 //! `bench-tick TICKS`: the times are taken over this many turns in which all eight axes move.
 
+#[path = "operating.rs"]
+mod operating;
 #[path = "world.rs"]
 mod world;
 
@@ -55,6 +57,7 @@ fn measured(ticks: usize) -> Result<Value, String> {
         "guarded": row(guarded),
         "braking": row(braking),
         "free": row(free(ticks)?),
+        "operating": row(operating::turns(ticks)?),
         "allocations": allocations()?,
     }))
 }
@@ -118,7 +121,8 @@ fn free(ticks: usize) -> Result<Vec<u64>, String> {
     Ok(all)
 }
 
-fn timed(world: &mut World) -> u64 {
+/// How many nanoseconds one turn takes the engine.
+pub fn timed(world: &mut World) -> u64 {
     world.before();
     let begin = Instant::now();
     world.step();

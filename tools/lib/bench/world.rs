@@ -22,8 +22,10 @@ const PERIOD: Span = Span::from_millis(4);
 const TELL_EVERY: u64 = 5;
 /// 10,000 counts a turn.
 const COUNTS_PER_DEG: f64 = 10_000.0 / 360.0;
-const STICKS: [Control; 4] = [Control::Lx, Control::Ly, Control::Rx, Control::Ry];
-const PAD: PadId = PadId(0);
+/// What the sticks of a pad give.
+pub const STICKS: [Control; 4] = [Control::Lx, Control::Ly, Control::Rx, Control::Ry];
+/// The pad that drives.
+pub const PAD: PadId = PadId(0);
 
 /// What ends the axes have.
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -45,18 +47,33 @@ pub struct World {
     applied: u32,
     at_applied: [f64; AXES],
     offered: Option<Box<Operator>>,
+    /// Counts per unit of the picture.
+    counts: [f64; AXES],
 }
 
 impl World {
     /// A rig that is ready and a pad that is plugged in, at rest.
     pub fn new(ends: Ends) -> World {
-        let engine = Engine::new(&[rig(ends)], &operator(), PERIOD).expect("the figures below fit");
+        World::of(&rig(ends), &operator())
+    }
+
+    /// The same, with another rig and other hands.
+    pub fn of(rig: &Rig, operator: &Operator) -> World {
+        let engine = Engine::new(std::slice::from_ref(rig), operator, PERIOD).expect("they fit");
+        let (mut counts, mut position) = ([1.0; AXES], [0.0; AXES]);
+        for (place, axis) in rig.axes.iter().enumerate() {
+            counts[place] = axis.counts_per_unit * axis.sense.sign();
+            if let Travel::Finite(ends) = axis.travel {
+                position[place] = 0.5 * (ends.low().0 + ends.high().0);
+            }
+        }
         let mut world = World {
             engine,
+            counts,
             turn: 0,
             edges: Vec::with_capacity(64),
             next: Vec::with_capacity(64),
-            position: [0.0; AXES],
+            position,
             velocity: [0.0; AXES],
             applied: 0,
             at_applied: [0.0; AXES],
@@ -79,13 +96,23 @@ impl World {
 
     /// What happens on the pad before the next turn.
     pub fn pad(&mut self, event: PadEvent) {
-        self.next.push(Input::Pad(PAD, event));
+        self.pad_of(PAD, event);
+    }
+
+    /// What happens on one of several pads before the next turn.
+    pub fn pad_of(&mut self, pad: PadId, event: PadEvent) {
+        self.next.push(Input::Pad(pad, event));
     }
 
     /// Plugs the pad in.
     pub fn plug(&mut self) {
+        self.plug_in(PAD);
+    }
+
+    /// Plugs one of several pads in.
+    pub fn plug_in(&mut self, pad: PadId) {
         let bus = PadBus::Wired;
-        self.pad(PadEvent::Plugged { bus, drives: true });
+        self.pad_of(pad, PadEvent::Plugged { bus, drives: true });
     }
 
     /// Moves all sticks to `to`, -1..=1.
@@ -173,9 +200,9 @@ impl World {
         if let Some(frame) = self.engine.outputs().rigs[0].frame {
             self.applied = frame.seq;
             self.at_applied = self.position;
-            self.velocity = frame
-                .velocity
-                .map(|steps| f64::from(steps) / 1024.0 / COUNTS_PER_DEG);
+            for (axis, steps) in frame.velocity.into_iter().enumerate() {
+                self.velocity[axis] = f64::from(steps) / 1024.0 / self.counts[axis];
+            }
         }
     }
 
