@@ -113,8 +113,8 @@ fn bounds_and_their_reasons_are_those_of_the_code() {
         (axis, "fine", "%", &d::FINE),
         (axis, "inch", "deg", &d::STEP),
         (axis, "reach", "mm", &d::REACH),
-        (axis, "steady", "Hz", &d::STEADY_REST),
-        (axis, "steady", "Hz", &d::STEADY_MOVING),
+        (axis, "steady", "hz", &d::STEADY_REST),
+        (axis, "steady", "hz", &d::STEADY_MOVING),
         ("speed_trigger", "let_go", "%", &d::SPEED_SHARE),
         ("speed_trigger", "pulled", "%", &d::SPEED_SHARE),
     ];

@@ -67,6 +67,10 @@ impl Throw {
 pub struct Curve(Shape);
 
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[expect(
+    clippy::large_enum_variant,
+    reason = "a profile that comes while driving must cost no allocation and free none"
+)]
 enum Shape {
     Linear,
     /// y = (e^(k u) - 1) / (e^k - 1); `over` is 1 / (e^k - 1).
