@@ -53,6 +53,7 @@ fn a_creep_of_a_hundredth_degree_a_second_is_kept_to_a_count() {
             invert: false,
             throw: Throw::new(0.1, 0.95).expect("apart"),
             curve: Curve::linear(),
+            steady: None,
             gears: Gears::new(&[Speed(CREEP)]).expect("one gear"),
             ceiling: None,
             gain: Span::from_millis(100),

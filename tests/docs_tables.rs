@@ -98,7 +98,7 @@ fn defaults_are_those_of_the_code() {
 fn bounds_and_their_reasons_are_those_of_the_code() {
     let page = readme();
     let axis = "axis.NAME";
-    let bounds: [(&str, &str, &str, &Bound); 19] = [
+    let bounds: [(&str, &str, &str, &Bound); 21] = [
         ("rig", "delay", "ms", &d::DELAY),
         ("rig", "watchdog", "ms", &d::WATCHDOG),
         (axis, "scale", "counts/deg", &d::SCALE),
@@ -116,6 +116,8 @@ fn bounds_and_their_reasons_are_those_of_the_code() {
         (axis, "fine", "%", &d::FINE),
         (axis, "inch", "deg", &d::STEP),
         (axis, "reach", "mm", &d::REACH),
+        (axis, "steady", "hz", &d::STEADY_REST),
+        (axis, "steady", "hz", &d::STEADY_MOVING),
         ("speed_trigger", "let_go", "%", &d::SPEED_SHARE),
         ("speed_trigger", "pulled", "%", &d::SPEED_SHARE),
     ];

@@ -96,8 +96,7 @@ fn of_axis(
     axis: &Axis,
     drive: Option<Drive>,
 ) -> AxisFigures {
-    let most = operator.hands.iter().filter(|h| h.group == hand.group);
-    let most = most.map(|h| h.gears.count()).max().unwrap_or(1);
+    let most = most_gears(operator, hand);
     let on = |gear, quiet, reduced| Switched {
         gear,
         quiet,
@@ -131,6 +130,12 @@ fn of_axis(
             pulses_hz: drive.pulses_hz(top),
         }),
     }
+}
+
+/// How many gears the group of a hand has; an axis with fewer stays in its last.
+pub(super) fn most_gears(operator: &Operator, hand: &Hand) -> u8 {
+    let group = operator.hands.iter().filter(|h| h.group == hand.group);
+    group.map(|h| h.gears.count()).max().unwrap_or(1)
 }
 
 /// The longest stop from any speed and acceleration inside `gain` that stays under `top`: an axis
@@ -171,25 +176,8 @@ fn stop_of(v: f64, a: f64, set: LimitSet) -> StopFigures {
 }
 
 /// The speed of a full stick, and why.
-fn full(rig: &RigFile, operator: &Operator, hand: &Hand, on: Switched) -> FullFigures {
-    let lowest = |hand: &Hand| {
-        let axis = rig.rig.axes.get(usize::from(hand.axis))?;
-        Some(Scaling::of(axis.speed, reduced(axis), Some(hand), on).lowest())
-    };
-    let unit = |hand: &Hand| {
-        let axis = rig.rig.axes.get(usize::from(hand.axis));
-        axis.map(|axis| axis.unit)
-    };
-    let own = lowest(hand).unwrap_or((Speed(0.0), Ceiling::Rig));
-    let fellow = operator.fellow(hand);
-    let fellow = fellow
-        .filter(|fellow| unit(fellow) == unit(hand))
-        .and_then(lowest);
-    let (speed, by) = fellow.filter(|fellow| fellow.0 < own.0).unwrap_or(own);
-    let share = operator
-        .speed_trigger
-        .map_or(1.0, |t| t.let_go.max(t.pulled));
-    let asked = Speed(speed.0 * share);
+pub(super) fn full(rig: &RigFile, operator: &Operator, hand: &Hand, on: Switched) -> FullFigures {
+    let (asked, by) = asked(rig, operator, hand, on);
     let axis = rig.rig.axes.get(usize::from(hand.axis));
     let link = axis.map(|axis| link_ceiling(axis.counts_per_unit));
     let (speed, by) = match link.filter(|link| *link < asked) {
@@ -200,6 +188,33 @@ fn full(rig: &RigFile, operator: &Operator, hand: &Hand, on: Switched) -> FullFi
         speed: speed.0,
         by: by.name(),
     }
+}
+
+/// The speed a full stick asks for before the link clips it, and why: what a demand is a share of.
+pub(super) fn asked(
+    rig: &RigFile,
+    operator: &Operator,
+    hand: &Hand,
+    on: Switched,
+) -> (Speed, Ceiling) {
+    let axis_of = |hand: &Hand| rig.rig.axes.get(usize::from(hand.axis));
+    let lowest = |hand: &Hand| Some(scaling(axis_of(hand)?, hand, on).lowest());
+    let unit = |hand: &Hand| axis_of(hand).map(|axis| axis.unit);
+    let own = lowest(hand).unwrap_or((Speed(0.0), Ceiling::Rig));
+    let fellow = operator.fellow(hand);
+    let fellow = fellow
+        .filter(|fellow| unit(fellow) == unit(hand))
+        .and_then(lowest);
+    let (speed, by) = fellow.filter(|fellow| fellow.0 < own.0).unwrap_or(own);
+    let share = operator
+        .speed_trigger
+        .map_or(1.0, |t| t.let_go.max(t.pulled));
+    (Speed(speed.0 * share), by)
+}
+
+/// The ceilings that scale, for a hand on its axis.
+pub(super) fn scaling(axis: &Axis, hand: &Hand, on: Switched) -> Scaling {
+    Scaling::of(axis.speed, reduced(axis), Some(hand), on)
 }
 
 /// The figures as text of at most 80 columns.
@@ -258,7 +273,7 @@ fn columns(label: &str, cells: [&str; 3]) -> String {
 }
 
 /// Three digits that count.
-fn figure(x: f64) -> String {
+pub(super) fn figure(x: f64) -> String {
     if x == 0.0 {
         return "0".to_owned();
     }

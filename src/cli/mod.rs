@@ -4,14 +4,17 @@ pub mod ask;
 pub mod bench_rig;
 
 pub mod check;
+pub mod feel;
 pub mod figures;
 pub mod files;
+pub mod init;
 mod live;
 pub mod pads;
 mod page;
 pub mod run;
 pub mod screen;
 pub mod summary;
+pub mod svg;
 pub mod wall;
 mod watch;
 pub mod words;
@@ -72,6 +75,11 @@ enum Command {
     Run(run::RunArgs),
     /// Check rig files, operator profiles and quiet files: every problem, with its place and how to mend it
     Check(CheckArgs),
+    /// What a stick does: speed against stick, gears, gain and lose, as a table and a drawing
+    Feel(feel::FeelArgs),
+    /// Begin a rig file from what the rig says of itself, or a profile from a few flags
+    #[command(subcommand)]
+    Init(init::InitArgs),
     /// List the pads that are plugged in, with the ID that --pad takes
     Pads(PadsArgs),
     /// How a running daemon stands; with --watch again and again
@@ -95,8 +103,11 @@ enum Command {
 #[derive(Debug, clap::Args)]
 struct CheckArgs {
     /// Rig files, profiles, quiet files; with exactly one rig the others are checked against it
-    #[arg(required = true, value_name = "FILE")]
+    #[arg(required_unless_present = "schema", value_name = "FILE")]
     files: Vec<PathBuf>,
+    /// Print the JSON Schema of one kind of file instead, for editors that complete
+    #[arg(long, value_name = "KIND", conflicts_with = "files", value_parser = ["rig", "operator", "quiet"])]
+    schema: Option<String>,
     /// Answer in JSON
     #[arg(long)]
     json: bool,
@@ -110,6 +121,11 @@ struct PadsArgs {
 }
 
 fn check_files(args: &CheckArgs) -> Outcome {
+    let asked = args.schema.as_deref();
+    if let Some(kind) = asked.and_then(crate::profile::Kind::from_name) {
+        println!("{:#}", crate::profile::schema(kind));
+        return Outcome::good();
+    }
     let form = match (args.json, std::io::stdout().is_terminal()) {
         (true, _) => check::Form::Json,
         (false, true) => check::Form::Colour,
@@ -129,6 +145,8 @@ impl Cli {
         match self.command {
             Command::Run(args) => run::run(&args),
             Command::Check(args) => check_files(&args),
+            Command::Feel(args) => feel::feel(&args),
+            Command::Init(args) => init::init(&args),
             Command::Pads(args) => match pads::pads(&[], args.json, &mut std::io::stdout()) {
                 Ok(code) => Outcome { code, words: None },
                 Err(error) => Outcome::fault(error),

@@ -125,7 +125,12 @@ pub fn pick_rig(path: Option<&Path>) -> Result<PickedRig, Outcome> {
     })
 }
 
-fn pick_operator(path: Option<&Path>, rig: &RigFile) -> Result<Hands, Outcome> {
+/// Loads an operator profile with its quiet file, or a built-in one by its name, and holds it
+/// against the rig.
+///
+/// # Errors
+/// The outcome to end with.
+pub(super) fn pick_operator(path: Option<&Path>, rig: &RigFile) -> Result<Hands, Outcome> {
     let named = path.map_or("talk", |p| p.to_str().unwrap_or_default());
     let (source, path) = match builtin::OPERATORS.iter().find(|b| b.name == named) {
         Some(builtin) => (builtin.source(), None),

@@ -28,6 +28,7 @@ mod press;
 mod retired;
 mod rig_change;
 mod share;
+mod steadying;
 mod watch;
 
 pub use change::{Edit, Now, edits, wait_for};
@@ -150,6 +151,7 @@ impl Engine {
         self.watch_profile();
         self.watch_rigs();
         self.watch_consent(now);
+        self.steady_hands(dt);
         self.move_rigs(now, dt);
         self.report(now);
         &self.outputs

@@ -2,8 +2,12 @@
 //!
 //! Every step is continuous and of bounded slope, so that no twitch of the thumb becomes a jump.
 
+pub mod monotone;
+pub mod steady;
+
 use crate::units::{held, higher, lower};
 use libm::{exp, log};
+use monotone::Monotone;
 
 /// Which part of a stick's way counts: nothing below the deadband, everything at the saturation.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -63,6 +67,10 @@ impl Throw {
 pub struct Curve(Shape);
 
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[expect(
+    clippy::large_enum_variant,
+    reason = "a profile that comes while driving must cost no allocation and free none"
+)]
 enum Shape {
     Linear,
     /// y = (e^(k u) - 1) / (e^k - 1); `over` is 1 / (e^k - 1).
@@ -74,6 +82,7 @@ enum Shape {
     Cubic {
         c: f64,
     },
+    Points(Monotone),
 }
 
 impl Curve {
@@ -118,12 +127,36 @@ impl Curve {
         }))
     }
 
-    /// The share of full speed at depth `u`, 0..=1 to 0..=1.
-    pub fn at(self, u: f64) -> f64 {
+    /// The curve through points of depth and speed; see [`Monotone::new`].
+    pub fn points(points: &[(f64, f64)]) -> Option<Curve> {
+        Monotone::new(points).map(|through| Curve(Shape::Points(through)))
+    }
+
+    /// The points it goes through, if it was given by points.
+    pub const fn through(&self) -> Option<&Monotone> {
+        match &self.0 {
+            Shape::Points(through) => Some(through),
+            Shape::Linear | Shape::Exponential { .. } | Shape::Cubic { .. } => None,
+        }
+    }
+
+    /// The word files use for it; a curve that is a line by its `half` is linear.
+    pub const fn name(&self) -> &'static str {
         match self.0 {
+            Shape::Linear => "linear",
+            Shape::Exponential { .. } => "exponential",
+            Shape::Cubic { .. } => "cubic",
+            Shape::Points(_) => "points",
+        }
+    }
+
+    /// The share of full speed at depth `u`, 0..=1 to 0..=1.
+    pub fn at(&self, u: f64) -> f64 {
+        match &self.0 {
             Shape::Linear => u,
             Shape::Exponential { k, over } => lower((exp(k * u) - 1.0) * over, 1.0),
             Shape::Cubic { c } => (1.0 - c) * u + c * u * u * u,
+            Shape::Points(through) => through.at(u),
         }
     }
 }

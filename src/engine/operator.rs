@@ -1,6 +1,7 @@
 //! An operator profile, resolved against a rig: hands and bindings, valid by construction.
 
 use crate::bindings::Bindings;
+use crate::feel::steady::Steady;
 use crate::feel::{Curve, Throw};
 use crate::input::Control;
 use crate::rig::LimitSet;
@@ -71,6 +72,8 @@ pub struct Hand {
     pub throw: Throw,
     /// Speed against deflection.
     pub curve: Curve,
+    /// Takes the trembling out of its controls; none leaves them as they are.
+    pub steady: Option<Steady>,
     /// Full-stick speeds.
     pub gears: Gears,
     /// The fastest this operator ever wants this axis.

@@ -149,6 +149,42 @@ pub const HALF: Bound = Bound {
     example: ["20 %", "20 %"],
 };
 
+/// A point of a curve: where the stick is between deadband and saturation, or the speed there.
+pub const POINT: Bound = Bound {
+    kind: Dimension::Share,
+    noun: "a share",
+    low: 0.0,
+    high: 100.0,
+    why: "a curve goes from 0 % to 100 % both ways",
+    example: ["20 %", "20 %"],
+};
+
+/// Per cent of the stick between two points: nearer ones can't be told apart by a thumb.
+pub const POINTS_APART: f64 = 2.0;
+/// How many times as fast as the stick the speed may rise between two points: more is a switch. The
+/// steepest exponential ends at 8.
+pub const POINTS_STEEPEST: f64 = 10.0;
+
+/// Cutoff that steadies a stick that stands.
+pub const STEADY_REST: Bound = Bound {
+    kind: Dimension::Frequency,
+    noun: "a frequency",
+    low: 0.2,
+    high: 50.0,
+    why: "below it answers after a second, above it steadies nothing",
+    example: ["1.5 Hz", "1.5 Hz"],
+};
+
+/// What is added to it for each full way a second.
+pub const STEADY_MOVING: Bound = Bound {
+    kind: Dimension::Frequency,
+    noun: "a frequency",
+    low: 0.0,
+    high: 100.0,
+    why: "0 delays a quick thumb as much as a slow one, above 100 the stick is as raw as it moves",
+    example: ["8 Hz", "8 Hz"],
+};
+
 /// Gain and lose times.
 pub const HANDS: Bound = Bound {
     kind: Dimension::Time,

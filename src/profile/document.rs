@@ -20,7 +20,13 @@ pub enum Kind {
 }
 
 impl Kind {
-    const ALL: [Kind; 3] = [Kind::Rig, Kind::Operator, Kind::Quiet];
+    /// All of them.
+    pub const ALL: [Kind; 3] = [Kind::Rig, Kind::Operator, Kind::Quiet];
+
+    /// The kind with this top table.
+    pub fn from_name(name: &str) -> Option<Kind> {
+        Kind::ALL.into_iter().find(|kind| kind.table() == name)
+    }
 
     /// The name of its top table.
     pub const fn table(self) -> &'static str {

@@ -6,7 +6,7 @@
 //!          spans        by itself           each other                against the rigs (resolve)
 //! ```
 //!
-//! Parts of an operator profile that have rules of their own have a file of their own: controls,
+//! Parts of an operator profile that have rules of their own have a file of their own: controls, curves,
 //! sticks, groups, buttons and presses; of a rig file: the drive. A quiet file is read in one.
 //!
 //! No file is opened here: text goes in, types or [`Problems`] come out. Every step collects all
@@ -21,6 +21,7 @@
 pub mod builtin;
 mod buttons;
 mod controls;
+mod curves;
 pub mod defaults;
 mod document;
 mod drive;
@@ -36,6 +37,7 @@ mod rawhand;
 mod rawrig;
 mod resolve;
 mod rigfile;
+mod schema;
 mod sticks;
 mod table;
 
@@ -43,11 +45,15 @@ pub use buttons::ACTIONS;
 pub use controls::{controls_of, enable_name, source_text};
 pub use document::Kind;
 pub use drive::Drive;
+pub(crate) use near::nearest;
 pub use operatorfile::{HandFile, OperatorFile, load_operator};
 pub use press::press_text;
+pub(crate) use problem::short;
 pub use problem::{Place, Problem, Problems, Row};
+pub use quantity::{Dimension, Quantity};
 pub use quietfile::{QuietAxis, QuietFile, load_quiet};
 pub use rigfile::{PortSpec, RigFile, load_rig};
+pub use schema::schema;
 
 /// The text of one file and what to call it.
 #[derive(Clone, Debug, PartialEq, Eq)]

@@ -5,7 +5,7 @@ const LONGEST: usize = 24;
 
 /// The candidate nearest to `word`, if it is near enough to be a slip of the hand: one in three
 /// letters, at least one.
-pub(super) fn nearest<'a>(
+pub(crate) fn nearest<'a>(
     word: &str,
     candidates: impl IntoIterator<Item = &'a str>,
 ) -> Option<&'a str> {

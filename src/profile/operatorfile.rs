@@ -2,18 +2,18 @@
 
 use super::buttons::{self, Bound, Inched};
 use super::controls::{Use, each_once, only_enables, source_text};
-use super::defaults::{
-    self, DEADBAND_DEFAULT, GAIN_DEFAULT, HALF_OF_LINEAR, LOSE_DEFAULT, SATURATION_DEFAULT,
-};
+use super::curves;
+use super::defaults::{self, DEADBAND_DEFAULT, GAIN_DEFAULT, LOSE_DEFAULT, SATURATION_DEFAULT};
 use super::field::{At, Field};
 use super::problem::{Log, Problem, Problems};
 use super::quantity::Quantity;
-use super::rawhand::{self, CurveWord, RawHand, RawOperator};
+use super::rawhand::{self, RawHand, RawOperator};
 use super::rigfile::millis;
 use super::sticks::{Direction, same_feel};
 use super::{Source, document};
 use std::ops::Range;
 use stillhand_engine::bindings::{Action, Bindings};
+use stillhand_engine::feel::steady::Steady;
 use stillhand_engine::feel::{Curve, Throw};
 use stillhand_engine::operator::{self, Enable, Fine, Gears, Groups, Inch, SpeedTrigger, Sticks};
 use stillhand_engine::time::Span;
@@ -73,6 +73,8 @@ pub struct HandFile {
     pub throw: Throw,
     /// Speed against deflection.
     pub curve: Curve,
+    /// Takes the trembling out of its controls; none leaves them as they are.
+    pub steady: Option<Steady>,
     /// Full-stick speeds.
     pub gears: Gears,
     /// The fastest this operator ever wants this axis.
@@ -314,7 +316,8 @@ fn valid_first_gear(raw: &RawOperator, log: &mut Log) -> Option<u8> {
 fn valid_hand(raw: &RawHand, log: &mut Log) -> Option<HandFile> {
     // Each of these reports what it finds; none may keep another from being looked at.
     let throw = valid_throw(raw, log);
-    let curve = valid_curve(raw, log);
+    let curve = curves::valid_curve(raw, log);
+    let steady = curves::valid_steady(&raw.steady);
     let gears = valid_gears(raw, log);
     let speed = |field: &Field<Quantity>| {
         optional(field).map(|given| given.map(|quantity| Speed(quantity.number)))
@@ -351,6 +354,7 @@ fn valid_hand(raw: &RawHand, log: &mut Log) -> Option<HandFile> {
         invert: raw.invert.or(false)?,
         throw: throw?,
         curve: curve?,
+        steady: steady?,
         gears: gears?,
         ceiling: speed(&raw.ceiling)?,
         framing: speed(&raw.framing)?,
@@ -381,54 +385,6 @@ fn valid_throw(raw: &RawHand, log: &mut Log) -> Option<Throw> {
         );
     }
     throw
-}
-
-fn valid_curve(raw: &RawHand, log: &mut Log) -> Option<Curve> {
-    let word = raw.curve.or(CurveWord::Linear)?;
-    let axis = &raw.axis.value;
-    let half = match (&raw.half, word) {
-        (Field::Absent, CurveWord::Linear) => HALF_OF_LINEAR,
-        (Field::Absent, CurveWord::Exponential | CurveWord::Cubic) => {
-            let span = raw.curve.span()?;
-            log.push(
-                Problem::at(span, format!("axis {axis} lacks `half`"))
-                    .found("a curve without it")
-                    .allowed("the speed at half stick in %: 2 to 50 exponential, 12.5 to 50 cubic")
-                    .mend("add `half = \"20 %\"`, the usual one for fine work"),
-            );
-            return None;
-        }
-        (given, _) => given.got()?.value.number,
-    };
-    let (curve, allowed, mend) = match word {
-        CurveWord::Linear => (
-            (half == HALF_OF_LINEAR).then(Curve::linear),
-            "50 % with a linear curve, which is what linear means",
-            "take `half` out, or choose `curve = \"exponential\"`",
-        ),
-        CurveWord::Exponential => (
-            Curve::exponential(half / 100.0),
-            "2 % to 50 % with an exponential curve",
-            "choose a value inside",
-        ),
-        CurveWord::Cubic => (
-            Curve::cubic(half / 100.0),
-            "12.5 % to 50 % with a cubic curve: it can't be bent further",
-            "choose a value inside, or `curve = \"exponential\"`",
-        ),
-    };
-    if curve.is_none() {
-        let label = format!("`half` of axis {axis} does not fit its curve");
-        let mut problem = Problem::at(raw.half.span()?, label)
-            .found(format!("{half} %"))
-            .allowed(allowed)
-            .mend(mend);
-        if let Some(span) = raw.curve.span() {
-            problem = problem.also(span, "the curve");
-        }
-        log.push(problem);
-    }
-    curve
 }
 
 fn valid_gears(raw: &RawHand, log: &mut Log) -> Option<Gears> {

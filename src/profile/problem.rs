@@ -1,6 +1,7 @@
 //! What is wrong in a file, where, and how to mend it.
 
 use super::Source;
+use super::schema::Ask;
 use annotate_snippets::{Annotation, AnnotationKind, Group, Level, Origin, Renderer, Snippet};
 use std::fmt;
 use std::ops::Range;
@@ -298,6 +299,8 @@ pub(super) struct Log<'a> {
     source: &'a Source,
     list: Vec<Problem>,
     more: usize,
+    /// What the reader asks for, if anybody wants to know.
+    asks: Option<Vec<Ask>>,
 }
 
 impl<'a> Log<'a> {
@@ -306,7 +309,28 @@ impl<'a> Log<'a> {
             source,
             list: Vec::new(),
             more: 0,
+            asks: None,
         }
+    }
+
+    /// One that also keeps what the reader asks for.
+    pub(super) fn listening(source: &'a Source) -> Log<'a> {
+        Log {
+            asks: Some(Vec::new()),
+            ..Log::new(source)
+        }
+    }
+
+    /// Notes what the reader asks for.
+    pub(super) fn asks(&mut self, ask: impl FnOnce() -> Ask) {
+        if let Some(asks) = &mut self.asks {
+            asks.push(ask());
+        }
+    }
+
+    /// Everything it was asked for.
+    pub(super) fn asked(self) -> Vec<Ask> {
+        self.asks.unwrap_or_default()
     }
 
     /// Adds one, its places moved to whole characters inside the text.
@@ -383,7 +407,7 @@ fn boundary(text: &str, at: usize) -> usize {
 
 /// One line of at most 60 characters, without any that could play tricks on a terminal: controls
 /// and the marks that turn the direction of writing (Unicode Standard Annex 9).
-pub(super) fn short(text: &str) -> String {
+pub(crate) fn short(text: &str) -> String {
     const MOST: usize = 60;
     let line = text.split(['\n', '\r']).next().unwrap_or_default();
     let cut = line.len() < text.trim_end().len() || line.chars().count() > MOST;

@@ -22,6 +22,8 @@ pub enum Dimension {
     Share,
     /// Turns of a motor for each turn of what it drives.
     Ratio,
+    /// How often a second.
+    Frequency,
 }
 
 /// A unit a file may write.
@@ -37,7 +39,7 @@ const fn symbol(text: &'static str, kind: Dimension, axis: Option<Unit>) -> Symb
     Symbol { text, kind, axis }
 }
 
-const SYMBOLS: [Symbol; 14] = [
+const SYMBOLS: [Symbol; 15] = [
     symbol("deg", Dimension::Position, Some(Unit::Deg)),
     symbol("mm", Dimension::Position, Some(Unit::Mm)),
     symbol("deg/s", Dimension::Speed, Some(Unit::Deg)),
@@ -52,13 +54,19 @@ const SYMBOLS: [Symbol; 14] = [
     symbol("s", Dimension::Time, None),
     symbol("%", Dimension::Share, None),
     symbol(":1", Dimension::Ratio, None),
+    symbol("Hz", Dimension::Frequency, None),
 ];
 
 impl Dimension {
     /// The units it may be written in on an axis in `axis`, or on any: `deg/s or mm/s`.
     pub(super) fn units(self, axis: Option<Unit>) -> String {
-        let fits = |s: &&Symbol| s.kind == self && (axis.is_none() || s.axis == axis);
-        either(SYMBOLS.iter().filter(fits).map(|s| s.text))
+        either(self.symbols(axis))
+    }
+
+    /// The same, one by one.
+    pub(super) fn symbols(self, axis: Option<Unit>) -> impl Iterator<Item = &'static str> {
+        let fits = move |s: &&Symbol| s.kind == self && (axis.is_none() || s.axis == axis);
+        SYMBOLS.iter().filter(fits).map(|s| s.text)
     }
 }
 
@@ -116,6 +124,11 @@ impl Quantity {
                 meant: usual(unit).map(|unit| format!("{number_text} {unit}")),
             }),
         }
+    }
+
+    /// The same for whoever words its own problems.
+    pub fn read(text: &str) -> Option<Quantity> {
+        Quantity::parse(text).ok()
     }
 
     /// What is measured.
@@ -216,7 +229,8 @@ fn usual(unit: &str) -> Option<&'static str> {
     if let Some(rest) = text.strip_prefix("count/") {
         text = format!("counts/{rest}");
     }
-    SYMBOLS.iter().map(|s| s.text).find(|s| *s == text)
+    let same = |s: &&str| s.eq_ignore_ascii_case(&text);
+    SYMBOLS.iter().map(|s| s.text).find(same)
 }
 
 #[cfg(test)]

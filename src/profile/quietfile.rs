@@ -138,7 +138,7 @@ pub fn load_quiet(source: &Source) -> Result<QuietFile, Problems> {
     log.end(file)
 }
 
-fn read(root: &DeTable, log: &mut Log) -> Option<QuietFile> {
+pub(super) fn read(root: &DeTable, log: &mut Log) -> Option<QuietFile> {
     let (mut top, mut head) = document::open(root, Kind::Quiet, log)?;
     let rig_fits = |id: &str| (1..=MOST_ID).contains(&id.len());
     head.need(

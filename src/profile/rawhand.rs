@@ -2,6 +2,7 @@
 
 use super::buttons::{self, RawButtons};
 use super::controls::{self, RawFine, RawSpeedTrigger, SOURCES};
+use super::curves::{self, RawPoint, RawSteady};
 use super::defaults::{DEADBAND, HALF, HANDS, MOST_ID, MOST_PATH, SATURATION, SPEED, STEP};
 use super::document::{self, Kind};
 use super::field::{At, Field};
@@ -40,6 +41,8 @@ pub(super) struct RawHand {
     pub(super) saturation: Field<Quantity>,
     pub(super) curve: Field<CurveWord>,
     pub(super) half: Field<Quantity>,
+    pub(super) points: Field<Vec<At<RawPoint>>>,
+    pub(super) steady: Field<RawSteady>,
     pub(super) gears: Field<Vec<At<Quantity>>>,
     pub(super) ceiling: Field<Quantity>,
     pub(super) framing: Field<Quantity>,
@@ -57,6 +60,7 @@ pub(super) enum CurveWord {
     Linear,
     Exponential,
     Cubic,
+    Points,
 }
 
 pub(super) fn read(root: &DeTable, log: &mut Log) -> Option<RawOperator> {
@@ -115,10 +119,13 @@ fn hand(axis: At<String>, mut table: Table, log: &mut Log) -> RawHand {
                 ("linear", CurveWord::Linear),
                 ("exponential", CurveWord::Exponential),
                 ("cubic", CurveWord::Cubic),
+                ("points", CurveWord::Points),
             ],
             log,
         ),
         half: table.quantity("half", &HALF, None, log),
+        points: curves::points(&mut table, log),
+        steady: curves::steady(&mut table, log),
         gears,
         ceiling: table.quantity("ceiling", &SPEED, unit, log),
         framing: table.quantity("framing", &SPEED, unit, log),

@@ -98,7 +98,7 @@ pub(super) fn read(root: &DeTable, log: &mut Log) -> Option<RawRig> {
     Some(raw)
 }
 
-const PORTS: &str = "\"sim\" or the path of a device, such as \"/dev/serial/by-id/...\"";
+pub(super) const PORTS: &str = "\"sim\" or the path of a device, such as \"/dev/serial/by-id/...\"";
 
 fn port_fits(port: &str) -> bool {
     let path = port.starts_with('/') && port.len() < MOST_PATH && !port.contains(char::is_control);

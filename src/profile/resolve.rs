@@ -86,6 +86,7 @@ impl OperatorFile {
             invert: hand.invert,
             throw: hand.throw,
             curve: hand.curve,
+            steady: hand.steady,
             gears: hand.gears,
             ceiling: hand.ceiling,
             gain: hand.gain,

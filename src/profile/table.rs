@@ -5,6 +5,7 @@ use super::field::{At, Field};
 use super::near::{either, nearest};
 use super::problem::{Log, Problem, short};
 use super::quantity::{Fault, Quantity, with_unit};
+use super::schema::{Ask, Wanted};
 use std::ops::Range;
 use stillhand_engine::units::Unit;
 use toml::Spanned;
@@ -45,6 +46,15 @@ impl<'a> Table<'a> {
         format!("`{key}` of {}", self.place)
     }
 
+    /// Notes what is asked for, for whoever writes it down.
+    fn ask(&self, key: &'static str, wanted: impl FnOnce() -> Wanted, log: &mut Log) {
+        log.asks(|| Ask {
+            place: self.place.clone(),
+            key,
+            wanted: wanted(),
+        });
+    }
+
     fn take(&mut self, key: &'static str) -> Option<&'a Value<'a>> {
         if !self.asked.contains(&key) {
             self.asked.push(key);
@@ -71,6 +81,7 @@ impl<'a> Table<'a> {
         fits: impl Fn(&str) -> bool,
         log: &mut Log,
     ) -> Field<String> {
+        self.ask(key, || Wanted::Text(allowed.to_owned()), log);
         let label = self.label(key);
         let Some(value) = self.take(key) else {
             return Field::Absent;
@@ -98,11 +109,12 @@ impl<'a> Table<'a> {
         words: &[(&'static str, T)],
         log: &mut Log,
     ) -> Field<T> {
+        let names = || words.iter().map(|(name, _)| *name);
+        self.ask(key, || Wanted::Word(names().collect()), log);
         let label = self.label(key);
         let Some(value) = self.take(key) else {
             return Field::Absent;
         };
-        let names = || words.iter().map(|(name, _)| *name);
         let Some(text) = value.get_ref().as_str() else {
             log.push(wrong_type(&label, value, "a word in quotes", log).allowed(either(names())));
             return Field::Bad;
@@ -125,6 +137,7 @@ impl<'a> Table<'a> {
 
     /// `true` or `false`.
     pub(super) fn flag(&mut self, key: &'static str, log: &mut Log) -> Field<bool> {
+        self.ask(key, || Wanted::Flag, log);
         let label = self.label(key);
         let Some(value) = self.take(key) else {
             return Field::Absent;
@@ -149,6 +162,7 @@ impl<'a> Table<'a> {
         (low, high): (i64, i64),
         log: &mut Log,
     ) -> Field<i64> {
+        self.ask(key, || Wanted::Whole(low, high), log);
         let label = self.label(key);
         let Some(value) = self.take(key) else {
             return Field::Absent;
@@ -180,6 +194,7 @@ impl<'a> Table<'a> {
         axis: Option<Unit>,
         log: &mut Log,
     ) -> Field<Quantity> {
+        self.ask(key, || Wanted::quantity(bound, axis), log);
         let label = self.label(key);
         match self.take(key) {
             None => Field::Absent,
@@ -194,6 +209,7 @@ impl<'a> Table<'a> {
         example: &str,
         log: &mut Log,
     ) -> Field<Table<'a>> {
+        self.ask(key, || Wanted::Table, log);
         let place = self.label(key);
         let Some(value) = self.take(key) else {
             return Field::Absent;
@@ -237,6 +253,12 @@ impl<'a> Table<'a> {
 
     /// Reports the keys that are unknown, then those that are missing and not just misspelt.
     pub(super) fn end(self, log: &mut Log) {
+        for key in &self.asked {
+            self.ask(key, || Wanted::Something, log);
+        }
+        for (key, _, _) in &self.missing {
+            self.ask(key, || Wanted::Needed, log);
+        }
         let mut misspelt = Vec::new();
         for (key, _) in self.entries() {
             if self.asked.contains(&key.value.as_str()) {

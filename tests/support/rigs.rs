@@ -114,6 +114,7 @@ fn hand(place: usize, axis: &Axis, control: Control, random: &mut Random) -> Han
         invert: false,
         throw: Throw::new(random.between(0.05, 0.3), 0.95).expect("apart"),
         curve,
+        steady: None,
         gears: Gears::new(&gears.map(Speed)).expect("rising"),
         ceiling: random.chance(0.3).then_some(Speed(axis.speed.0 * 0.8)),
         gain: Span::from_secs_f64(random.scale(0.1, 3.0)),

@@ -27,7 +27,7 @@ pub enum Edit {
     Invert,
     /// What the buttons do, and what enables.
     Bindings,
-    /// Deadband, saturation, curve, wedge, radial or axial, shares of a fine control or a trigger.
+    /// Deadband, saturation, curve, steadying, wedge, radial or axial, shares of a fine control or a trigger.
     Feel,
     /// Gain and lose times.
     Times,
@@ -257,7 +257,8 @@ fn edits_of_hand(
         tell(Edit::Invert);
     }
     let share = |hand: &Hand| hand.fine.map(|fine| fine.share);
-    if before.throw != hand.throw || before.curve != hand.curve || share(before) != share(hand) {
+    let feel = |hand: &Hand| (hand.throw, hand.curve, hand.steady);
+    if feel(before) != feel(hand) || share(before) != share(hand) {
         tell(Edit::Feel);
     }
     if before.gain != hand.gain || before.lose != hand.lose {

@@ -1,12 +1,13 @@
 //! What a hand asks of its axis, and under which ceilings.
 
 use super::Engine;
+use super::steadying::steadied;
 use crate::feel;
 use crate::motion::ceiling::{Scaling, Switched};
 use crate::motion::rig::DrivenAxis;
-use crate::motion::sets::{Sets, timed};
+use crate::motion::sets::Sets;
 use crate::operate::pads::Reading;
-use crate::operator::{Hand, QUIET_SHARE, Quiet, Source};
+use crate::operator::Hand;
 use crate::output::{Ceiling, Enabled, Place};
 use crate::units::{Speed, held};
 
@@ -36,18 +37,14 @@ impl Engine {
     /// What the controls of a hand ask for.
     pub(super) fn asked(&self, place: usize) -> Asked {
         let (hand, state) = (&self.operator.hands[place], &self.hands[place]);
-        let reading = |source: Option<Source>| {
-            self.pad_of(hand)
-                .and_then(|pad| pad.reading(source?, &self.operator.sticks))
-        };
-        let coarse = reading(hand.control);
-        let fine = reading(hand.fine.map(|fine| fine.source));
+        let coarse = self.reading(hand, hand.control);
+        let fine = self.reading(hand, hand.fine.map(|fine| fine.source));
         let mut demand = 0.0;
         if let Some(reading) = coarse.filter(|_| state.coarse.armed()) {
-            demand += shaped(hand, reading);
+            demand += shaped(hand, steadied(reading, &state.steady_coarse));
         }
         if let (Some(reading), Some(fine)) = (fine.filter(|_| state.fine.armed()), hand.fine) {
-            demand += fine.share * shaped(hand, reading);
+            demand += fine.share * shaped(hand, steadied(reading, &state.steady_fine));
         }
         let demand = held(demand, -1.0, 1.0);
         let let_go = |r: Option<Reading>| r.is_none_or(|r| hand.throw.centred(r.raw));
@@ -63,8 +60,7 @@ impl Engine {
         let hand = &self.operator.hands[place];
         let sources = [hand.control, hand.fine.map(|fine| fine.source)];
         sources.into_iter().flatten().any(|source| {
-            self.pad_of(hand)
-                .and_then(|pad| pad.reading(source, &self.operator.sticks))
+            self.reading(hand, Some(source))
                 .is_some_and(|reading| hand.throw.outside(reading.raw))
         })
     }
@@ -138,23 +134,9 @@ impl Engine {
                 lose: normal,
             };
         };
-        let full = hand.gears.speed(self.gears[usize::from(hand.group)]);
-        let from = full.higher(Speed(driven.motion.peak()));
-        let sets = Sets {
-            gain: timed(full, hand.gain, normal),
-            lose: timed(from, hand.lose, normal),
-        };
-        if !self.modes.quiet.on() {
-            return sets;
-        }
-        let quiet = match hand.quiet {
-            Quiet::Measured { set, .. } => set,
-            Quiet::NotMeasured => normal.times(QUIET_SHARE),
-        };
-        Sets {
-            gain: sets.gain.softer(quiet),
-            lose: sets.lose.softer(quiet),
-        }
+        let gear = self.gears[usize::from(hand.group)];
+        let (peak, quiet) = (driven.motion.peak(), self.modes.quiet.on());
+        Sets::of(hand, gear, peak, quiet, normal)
     }
 
     pub(super) fn axis(&self, hand: &Hand) -> &DrivenAxis {

@@ -3,6 +3,7 @@
 use super::consent::Consent;
 use super::inching::Inching;
 use super::sustain::Sustain;
+use crate::feel::steady::OneEuro;
 
 /// What one hand has under way.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -15,6 +16,10 @@ pub struct HandState {
     pub sustain: Option<Sustain>,
     /// Steps and creep.
     pub inching: Inching,
+    /// The coarse control with its trembling taken out.
+    pub steady_coarse: OneEuro,
+    /// The fine one.
+    pub steady_fine: OneEuro,
 }
 
 impl HandState {
@@ -24,6 +29,8 @@ impl HandState {
         fine: Consent::NONE,
         sustain: None,
         inching: Inching::NONE,
+        steady_coarse: OneEuro::NONE,
+        steady_fine: OneEuro::NONE,
     };
 
     /// Motion was withheld: everything ends, and both controls must be seen centred again.

@@ -269,6 +269,7 @@ fn operator() -> Operator {
         invert: false,
         throw: Throw::new(0.1, 0.95).expect("far enough apart"),
         curve: Curve::exponential(0.2).expect("in range"),
+        steady: None,
         gears: Gears::new(&[Speed(2.0), Speed(12.0), Speed(45.0)]).expect("rising"),
         ceiling: None,
         gain: Span::from_millis(250),

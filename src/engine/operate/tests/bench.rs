@@ -78,6 +78,7 @@ pub fn operator(rigs: u8) -> Operator {
                 invert: false,
                 throw: Throw::new(0.1, 0.95).expect("apart"),
                 curve: Curve::linear(),
+                steady: None,
                 gears: Gears::new(&speeds).expect("rising"),
                 ceiling: None,
                 framing: None,
