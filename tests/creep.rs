@@ -1,9 +1,6 @@
 //! A creep so slow that whole counts a second would lose it.
 
-#[path = "support/random.rs"]
-mod random;
-#[path = "support/rigs.rs"]
-mod rigs;
+use stillhand::soak::rigs;
 
 use stillhand::soak::world::{World, WorldOptions};
 use stillhand_engine::feel::{Curve, Throw};

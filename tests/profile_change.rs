@@ -1,10 +1,8 @@
 //! Another profile while the rig is driven: what applies at once does so without a jolt, and what
 //! must wait waits.
 
-#[path = "support/random.rs"]
-mod random;
-#[path = "support/rigs.rs"]
-mod rigs;
+use stillhand::soak::random;
+use stillhand::soak::rigs;
 
 use random::Random;
 use rigs::{STICKS, axis, hands, one_axis, rig};

@@ -1,9 +1,7 @@
 //! Random rigs under random hands, on pads and lines that misbehave: whatever they do, the laws hold.
 
-#[path = "support/random.rs"]
-mod random;
-#[path = "support/rigs.rs"]
-mod rigs;
+use stillhand::soak::random;
+use stillhand::soak::rigs;
 
 use random::Random;
 use rigs::{STICKS, axis, hands, rig};

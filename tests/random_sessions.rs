@@ -6,15 +6,8 @@
 //! from that seed on. `FROM=123 SESSIONS=1 TELL=1` with `--nocapture` tells the story of one, `TELL=2` with
 //! every axis in every tick.
 
-#[path = "support/random.rs"]
-mod random;
-#[path = "support/rigs.rs"]
-mod rigs;
-#[path = "support/session/mod.rs"]
-mod session;
-
-use session::play::play;
-use session::seen::Seen;
+use stillhand::soak::session::play::play;
+use stillhand::soak::session::seen::Seen;
 
 /// Virtual seconds of a session. With six things a second it is an hour of a busy operator, who does one
 /// every ten seconds.

@@ -1,7 +1,6 @@
 //! Speed changes and stops against ruckig and the closed forms.
 
-#[path = "support/random.rs"]
-mod random;
+use stillhand::soak::random;
 
 use approx::assert_abs_diff_eq;
 use random::Random;

@@ -4,10 +4,8 @@
 //! here; the test is run in debug, in release, and with the C library's FMA and AVX2 variants off
 //! (`GLIBC_TUNABLES`), by `tools/test`.
 
-#[path = "support/random.rs"]
-mod random;
-#[path = "support/rigs.rs"]
-mod rigs;
+use stillhand::soak::random;
+use stillhand::soak::rigs;
 
 use random::Random;
 use stillhand_engine::Engine;

@@ -1,11 +1,8 @@
 //! Steadied sticks and curves through points on a driven rig: the laws hold, a release is a release,
 //! and the axis trembles less.
 
-#[path = "support/random.rs"]
-mod random;
-
-use random::Random;
 use stillhand::profile::{Source, builtin, load_operator, load_rig};
+use stillhand::soak::random::Random;
 use stillhand::soak::world::{World, WorldOptions};
 use stillhand_engine::input::{Control, PadEvent, PadId};
 

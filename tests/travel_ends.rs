@@ -1,9 +1,7 @@
 //! A stick held at full against each end of the travel, over many rigs and hands.
 
-#[path = "support/random.rs"]
-mod random;
-#[path = "support/rigs.rs"]
-mod rigs;
+use stillhand::soak::random;
+use stillhand::soak::rigs;
 
 use random::Random;
 use rigs::{hands, one_axis};

@@ -13,6 +13,7 @@ pub mod pads;
 mod page;
 pub mod run;
 pub mod screen;
+pub mod soak;
 pub mod summary;
 pub mod svg;
 pub mod wall;
@@ -98,6 +99,8 @@ enum Command {
     Gear(ask::GearArgs),
     /// The simulated rig by itself; prints its port
     BenchRig(bench_rig::BenchArgs),
+    /// Random sessions in virtual time, every step held against the laws
+    Soak(soak::SoakArgs),
 }
 
 #[derive(Debug, clap::Args)]
@@ -159,6 +162,7 @@ impl Cli {
             Command::Rolling(args) => ask::switch(Switched::Rolling, &args),
             Command::Gear(args) => ask::gear(&args),
             Command::BenchRig(args) => bench_rig::run(&args),
+            Command::Soak(args) => soak::run(&args),
         }
     }
 }

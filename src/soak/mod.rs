@@ -10,6 +10,9 @@
 //! | `far` | the rig's end and its mechanics, a millisecond at a time |
 //! | `judge` | what the checker is told, and when |
 //! | [`facts`] | what it is told beforehand |
+//! | [`random`] | repeatable random numbers |
+//! | [`rigs`] | random rigs and hands, each of them possible |
+//! | [`session`] | random sessions: hands that do anything |
 //! | `arrivals` | what reached the rig, as the checker judges it |
 
 mod arrivals;
@@ -18,4 +21,7 @@ mod far;
 mod judge;
 mod line;
 mod losing;
+pub mod random;
+pub mod rigs;
+pub mod session;
 pub mod world;

@@ -1,7 +1,10 @@
 //! Rigs and operators with every feature somewhere among them.
+//!
+//! The `expect`s cannot fail: what they build is in range by how the numbers before them are drawn.
+//! One that did would be a mistake in this file and ends the run at once.
 
-use crate::random::Random;
-use crate::rigs;
+use crate::soak::random::Random;
+use crate::soak::rigs;
 use stillhand_engine::bindings::{Action, Binding, Bindings, Press};
 use stillhand_engine::input::{Button, Control};
 use stillhand_engine::operator::{

@@ -1,5 +1,4 @@
 //! Repeatable random numbers for tests: xorshift64* (Vigna 2016, doi 10.1145/2845077).
-#![allow(dead_code, reason = "each test uses a part of it")]
 
 /// A generator; the same seed gives the same numbers on every machine.
 pub struct Random(u64);

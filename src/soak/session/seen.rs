@@ -3,21 +3,35 @@
 use stillhand_engine::output::{Ceiling, Mover, Notice, Outputs, State};
 
 /// How many ticks and events of each kind.
-#[derive(Default)]
+#[derive(Clone, Debug, Default)]
 pub struct Seen {
+    /// Turns of the loop.
     pub ticks: usize,
+    /// Turns in which an axis moved.
     pub moving: usize,
+    /// Times the state became stopped.
     pub stops: usize,
+    /// Times a pad or the link was lost.
     pub losses: usize,
+    /// Turns with quiet on.
     pub quiet: usize,
+    /// Times the state became still.
     pub still: usize,
+    /// Turns with reduced speed on.
     pub reduced: usize,
+    /// Turns in which an end of travel bound an axis.
     pub guard: usize,
+    /// Turns in which an axis inched.
     pub inching: usize,
+    /// Turns in which an axis was sustained.
     pub sustain: usize,
+    /// Times control was passed on.
     pub passed: usize,
+    /// Profiles that took effect.
     pub changed: usize,
+    /// Deliberate acts that were judged.
     pub meant: usize,
+    /// Tips of steps that were judged.
     pub tips: usize,
 }
 

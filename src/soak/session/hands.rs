@@ -2,7 +2,7 @@
 
 use super::operators;
 use super::play::{PADS, Session, Up};
-use stillhand::link::mischief;
+use crate::link::mischief;
 use stillhand_engine::input::{Button, Control, PadBus, PadEvent, PadId};
 use stillhand_engine::operator::Source;
 use stillhand_engine::output::State;

@@ -1,6 +1,6 @@
 //! Reduced speed holds for all axes together: the tips of all that move, under 250 mm/s.
 
-use stillhand::soak::facts::{Switched, normal_set};
+use crate::soak::facts::{Switched, normal_set};
 use stillhand_engine::operator::Operator;
 use stillhand_engine::output::{Notice, Outputs, State};
 use stillhand_engine::rig::Rig;
