@@ -4,9 +4,9 @@ use super::Engine;
 use crate::feel;
 use crate::motion::ceiling::{Scaling, Switched};
 use crate::motion::rig::DrivenAxis;
-use crate::motion::sets::{Sets, timed};
+use crate::motion::sets::Sets;
 use crate::operate::pads::Reading;
-use crate::operator::{Hand, QUIET_SHARE, Quiet, Source};
+use crate::operator::{Hand, Source};
 use crate::output::{Ceiling, Enabled, Place};
 use crate::units::{Speed, held};
 
@@ -138,23 +138,9 @@ impl Engine {
                 lose: normal,
             };
         };
-        let full = hand.gears.speed(self.gears[usize::from(hand.group)]);
-        let from = full.higher(Speed(driven.motion.peak()));
-        let sets = Sets {
-            gain: timed(full, hand.gain, normal),
-            lose: timed(from, hand.lose, normal),
-        };
-        if !self.modes.quiet.on() {
-            return sets;
-        }
-        let quiet = match hand.quiet {
-            Quiet::Measured { set, .. } => set,
-            Quiet::NotMeasured => normal.times(QUIET_SHARE),
-        };
-        Sets {
-            gain: sets.gain.softer(quiet),
-            lose: sets.lose.softer(quiet),
-        }
+        let gear = self.gears[usize::from(hand.group)];
+        let (peak, quiet) = (driven.motion.peak(), self.modes.quiet.on());
+        Sets::of(hand, gear, peak, quiet, normal)
     }
 
     pub(super) fn axis(&self, hand: &Hand) -> &DrivenAxis {

@@ -1,5 +1,6 @@
 //! Which acceleration and jerk limits are in force on an axis.
 
+use crate::operator::{Hand, QUIET_SHARE, Quiet};
 use crate::rig::LimitSet;
 use crate::time::Span;
 use crate::units::{Accel, Jerk, Speed};
@@ -11,6 +12,30 @@ pub struct Sets {
     pub gain: LimitSet,
     /// While speed is lost, and for planned braking at an end.
     pub lose: LimitSet,
+}
+
+impl Sets {
+    /// The sets of a hand in a gear (0 the slowest), under the rig's `normal` set; `peak` is the
+    /// highest speed since the acceleration was last zero, from which a losing of speed counts.
+    pub fn of(hand: &Hand, gear: u8, peak: f64, quiet: bool, normal: LimitSet) -> Sets {
+        let full = hand.gears.speed(gear);
+        let from = full.higher(Speed(peak));
+        let sets = Sets {
+            gain: timed(full, hand.gain, normal),
+            lose: timed(from, hand.lose, normal),
+        };
+        if !quiet {
+            return sets;
+        }
+        let quiet = match hand.quiet {
+            Quiet::Measured { set, .. } => set,
+            Quiet::NotMeasured => normal.times(QUIET_SHARE),
+        };
+        Sets {
+            gain: sets.gain.softer(quiet),
+            lose: sets.lose.softer(quiet),
+        }
+    }
 }
 
 /// The set that changes speed by `speed` in `time`: one third of the time builds the acceleration
