@@ -11,6 +11,7 @@ mod page;
 pub mod run;
 pub mod screen;
 pub mod summary;
+pub mod survey;
 pub mod svg;
 pub mod wall;
 mod watch;
