@@ -4,7 +4,7 @@ use std::convert::Infallible;
 use stillhand::profile::{builtin, load_rig};
 use stillhand_acoustics::judge::{Rung, bands};
 use stillhand_acoustics::plan::{Asked, Plan, ladder};
-use stillhand_acoustics::study::{Study, study};
+use stillhand_acoustics::study::{Reading, Study, study};
 use stillhand_acoustics::synth::{Sounding, Voice};
 
 const RATE_HZ: u32 = 48_000;
@@ -37,7 +37,15 @@ fn survey(
         }
         Ok(())
     };
-    study(plan, RATE_HZ, MARGIN_DB, read)
+    study(
+        plan,
+        &Reading {
+            rate_hz: RATE_HZ,
+            margin_db: MARGIN_DB,
+            begins_s: None,
+        },
+        read,
+    )
 }
 
 /// How many rungs from the slowest on pass.

@@ -63,18 +63,28 @@ pub enum Ground {
     Gated,
 }
 
-/// Reads a recording twice, with `margin_db` as for [`judge`]. `samples` goes through all of it each
-/// time it is called.
+/// How to read a recording.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Reading {
+    /// Its sample rate in Hz.
+    pub rate_hz: u32,
+    /// By how much rungs have to be below the room tone, in dB.
+    pub margin_db: f64,
+    /// When the plan begins in it, in s, where that is known; it is looked for otherwise.
+    pub begins_s: Option<f64>,
+}
+
+/// Reads a recording twice. `samples` goes through all of it each time it is called.
 ///
 /// # Errors
 ///
 /// Why nothing can be found in it.
 pub fn study<E>(
     plan: &Plan,
-    rate_hz: u32,
-    margin_db: f64,
+    reading: &Reading,
     mut samples: impl FnMut(&mut dyn FnMut(&[f64])) -> Result<(), E>,
 ) -> Result<Study, NoStudy<E>> {
+    let rate_hz = reading.rate_hz;
     let mut envelope = Envelope::new(rate_hz).ok_or(NoStudy::Rate(rate_hz))?;
     let mut seconds = 0.0;
     samples(&mut |piece| {
@@ -91,7 +101,14 @@ pub fn study<E>(
     if peak_db < SILENT_DB {
         return Err(NoStudy::Silent(peak_db));
     }
-    let place = locate(plan, &envelope).map_err(NoStudy::Lost)?;
+    let place = match reading.begins_s {
+        Some(offset_s) => Place {
+            offset_s,
+            drift_ppm: 0.0,
+            matched: 1.0,
+        },
+        None => locate(plan, &envelope).map_err(NoStudy::Lost)?,
+    };
     let heard = hear(plan, &place, &envelope);
     ground(&heard)?;
     let mut parts: Vec<Vec<Span>> = vec![heard.room.clean.clone(), heard.still.clean.clone()];
@@ -108,7 +125,7 @@ pub fn study<E>(
         rungs: all.collect(),
     };
     Ok(Study {
-        findings: judge(plan, &heard, &lines, margin_db),
+        findings: judge(plan, &heard, &lines, reading.margin_db),
         place,
         seconds,
         peak_db,

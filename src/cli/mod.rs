@@ -89,6 +89,9 @@ enum Command {
     Rolling(ask::SwitchArgs),
     /// Select a gear
     Gear(ask::GearArgs),
+    /// Measure how loud each speed of each axis is at the microphone
+    #[command(subcommand)]
+    Survey(survey::SurveyArgs),
     /// The simulated rig by itself; prints its port
     BenchRig(bench_rig::BenchArgs),
 }
@@ -141,6 +144,7 @@ impl Cli {
             Command::Reduced(args) => ask::switch(Switched::Reduced, &args),
             Command::Rolling(args) => ask::switch(Switched::Rolling, &args),
             Command::Gear(args) => ask::gear(&args),
+            Command::Survey(args) => survey::survey(&args),
             Command::BenchRig(args) => bench_rig::run(&args),
         }
     }

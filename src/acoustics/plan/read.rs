@@ -197,7 +197,9 @@ fn whole(plan: &Plan, head: &Table) -> Result<(), Fault> {
 fn axes(top: &Table) -> Result<Vec<PlanAxis>, Fault> {
     let table = Table::of(top.get("axis")?)?;
     let mut axes = Vec::new();
-    for (name, value) in table.table {
+    let mut entries: Vec<_> = table.table.iter().collect();
+    entries.sort_by_key(|(name, _)| name.span().start);
+    for (name, value) in entries {
         let axis = Table::of(value)?;
         axis.only(&["start"])?;
         let (start, span) = axis.text("start")?;
