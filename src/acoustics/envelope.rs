@@ -9,15 +9,15 @@ pub const FRAME_S: f64 = 0.02;
 const CLIPPED_RUN: u32 = 3;
 /// What counts as full scale.
 const FULL: f64 = 0.9999;
-/// Most places of clipping that are remembered.
-const MOST_CLIPS: usize = 1000;
+/// Clipping within this time of the one before is the same, in s.
+pub const ONE_CLIP_S: f64 = 0.1;
 
 /// The A-weighted level of each frame, and what else is seen on the way.
 #[derive(Clone, Debug)]
 pub struct Envelope {
     /// Mean squares of frames of [`FRAME_S`].
     pub frames: Vec<f32>,
-    /// When it was clipped, in s, the first thousand times.
+    /// When it was clipped, in s; once for each [`ONE_CLIP_S`].
     pub clipped: Vec<f64>,
     /// The highest sample, as a share of full scale.
     pub peak: f64,
@@ -66,8 +66,13 @@ impl Envelope {
         let full = sample.abs() >= FULL && sample == self.last;
         self.run = if full { self.run + 1 } else { 1 };
         self.last = sample;
-        if full && self.run == CLIPPED_RUN && self.clipped.len() < MOST_CLIPS {
-            self.clipped.push(self.samples as f64 / self.rate_hz);
+        let now = self.samples as f64 / self.rate_hz;
+        let new = self
+            .clipped
+            .last()
+            .is_none_or(|last| now - last >= ONE_CLIP_S);
+        if full && self.run >= CLIPPED_RUN && new {
+            self.clipped.push(now);
         }
     }
 

@@ -1,6 +1,6 @@
 //! What is listened to: the levels of each part of a plan, without what does not belong to it.
 
-use super::envelope::{Envelope, FRAME_S};
+use super::envelope::{Envelope, FRAME_S, ONE_CLIP_S};
 use super::levels::{Mean, db};
 use super::locate::Place;
 use super::plan::{Does, Plan};
@@ -19,7 +19,8 @@ const ONE_SOUND: usize = 2;
 const FADES: (usize, usize) = (1, 3);
 /// A part is left out if less of it can be used, in s.
 const LEAST_S: f64 = 0.8;
-/// Of starts or stops of a rung, one that is this many times the next loudest is a cough.
+/// Of starts or stops of a rung, those that are this many times the one in the middle are coughs, if they
+/// are a third of them at most.
 const SPOILT_RAMP: f64 = 2.0;
 /// Not listened to at either end of a pause, in s: echo, and the uncertainty of where we are.
 const PAUSE_GUARD_S: f64 = 0.25;
@@ -136,7 +137,7 @@ impl Ear<'_> {
         let inside = |at: &&f64| {
             let spans = spans
                 .iter()
-                .map(|(a, b)| (self.place.of(*a), self.place.of(*b)));
+                .map(|(a, b)| (self.place.of(*a) - ONE_CLIP_S, self.place.of(*b)));
             spans.into_iter().any(|(a, b)| (a..=b).contains(*at))
         };
         self.envelope.clipped.iter().find(inside).copied()
@@ -204,12 +205,11 @@ impl Ear<'_> {
                 })
                 .collect();
             parts.sort_by(|a, b| a.0.total_cmp(&b.0));
-            if let [.., next, loudest] = parts.as_slice()
-                && parts.len() > 2
-                && loudest.0 > next.0 * SPOILT_RAMP
-            {
-                spoilt.push(loudest.2);
-                parts.pop();
+            let middle = parts.get(parts.len() / 2).map_or(0.0, |part| part.0);
+            let quiet = parts.partition_point(|part| part.0 <= middle * SPOILT_RAMP);
+            // More of them are the rig's.
+            if parts.len() - quiet <= parts.len() / 3 {
+                spoilt.extend(parts.drain(quiet..).map(|part| part.2));
             }
             let energy = parts.iter().map(|p| p.0).sum::<f64>() / parts.len().max(1) as f64;
             (energy, parts.iter().map(|p| p.1).sum())

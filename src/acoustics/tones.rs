@@ -165,15 +165,20 @@ pub fn tone_at(spectrum: &Spectrum, line: usize) -> Option<Tone> {
     })
 }
 
-/// The same tones, each with the level of all that share its critical band: together they are heard
-/// sooner than alone (5.3.8).
+/// The same tones, each that is audible with the level of all audible ones that share its critical band:
+/// together they are heard sooner than alone (5.3.8). Noise has many faint tones by chance, which are not
+/// added up.
 pub fn together(tones: &[Tone]) -> Vec<Tone> {
+    let audible = |tone: &&Tone| tone.audibility_db() > 0.0;
     let with_neighbours = |tone: &Tone| {
+        if !audible(&tone) {
+            return *tone;
+        }
         let (low, high) = critical_band_ends_hz(tone.hz);
         let near = tones
             .iter()
             .filter(|other| (low..=high).contains(&other.hz));
-        let sum = near.map(|other| energy(other.db)).sum();
+        let sum = near.filter(audible).map(|other| energy(other.db)).sum();
         Tone {
             db: db(sum),
             ..*tone
