@@ -35,11 +35,12 @@ const AT_THE_TOP: [&str; 11] = [
 ];
 
 /// What people or the system start or read themselves, so that no other file has to name it.
-const FOR_PEOPLE: [&str; 6] = [
+const FOR_PEOPLE: [&str; 7] = [
     "tools/run",
     "tools/test",
     "tools/bench",
     "tools/rehearsal-pad",
+    "tools/survey-peer",
     "tools/udev/70-stillhand-pads.rules",
     "tools/systemd/stillhand.service",
 ];
