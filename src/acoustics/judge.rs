@@ -337,7 +337,7 @@ fn hardest(rungs: &[Rung]) -> Option<&Rung> {
 
 /// Where a rig sings, of rungs as (speed, excess in dB), the slowest first: runs of rungs that fail while
 /// a faster one passes, or is quieter by 6 dB. A band reaches from the last rung below it that does not
-/// sing to the first above. One that begins with the slowest rung would reach down to rest and is left
+/// sing to the first above; two that share such a rung are one. One that begins with the slowest rung would reach down to rest and is left
 /// out: such an axis has no quiet speed at all.
 pub fn bands(judged: &[(f64, f64)]) -> Vec<(f64, f64)> {
     let sings = |n: usize| {
@@ -354,6 +354,8 @@ pub fn bands(judged: &[(f64, f64)]) -> Vec<(f64, f64)> {
         let above = judged.get(n + 1).map_or(f64::INFINITY, |next| next.0);
         match (n.checked_sub(1), bands.last_mut()) {
             (Some(_), Some(band)) if band.1 == judged[n].0 => band.1 = above,
+            // Between two bands a single rung is no speed to drive at.
+            (Some(below), Some(band)) if band.1 == judged[below].0 => band.1 = above,
             (Some(below), _) if !sings(below) => bands.push((judged[below].0, above)),
             _ => {}
         }
@@ -365,4 +367,27 @@ pub fn bands(judged: &[(f64, f64)]) -> Vec<(f64, f64)> {
 pub fn lines_db(spectrum: &Spectrum, first: usize, last: usize) -> f64 {
     let lines = spectrum.lines.get(first..=last).unwrap_or_default();
     db(lines.iter().sum::<f64>() / HANN_BANDWIDTH)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::bands;
+
+    fn of(excesses: &[f64]) -> Vec<(f64, f64)> {
+        let judged: Vec<(f64, f64)> = (1..).map(f64::from).zip(excesses.iter().copied()).collect();
+        bands(&judged)
+    }
+
+    #[test]
+    fn a_band_is_where_faster_is_quieter() {
+        assert_eq!(of(&[-5.0, -1.0, 2.0, 5.0]), []);
+        assert_eq!(of(&[-5.0, 4.0, 3.0, -1.0, 2.0]), [(1.0, 4.0)]);
+        // By 6 dB, where nothing passes any more.
+        assert_eq!(of(&[-5.0, 10.0, 4.1, 12.0]), []);
+        assert_eq!(of(&[-5.0, 10.0, 4.0, 12.0]), [(1.0, 3.0)]);
+        // One that would reach down to rest is none.
+        assert_eq!(of(&[3.0, 2.0, -1.0, 4.0]), []);
+        assert_eq!(of(&[3.0, -2.0, 9.0, -1.0, 5.0]), [(2.0, 4.0)]);
+        assert_eq!(of(&[-1.0, 3.0, -1.0, 3.0, -1.0, 3.0]), [(1.0, 5.0)]);
+    }
 }
