@@ -337,8 +337,8 @@ fn hardest(rungs: &[Rung]) -> Option<&Rung> {
 
 /// Where a rig sings, of rungs as (speed, excess in dB), the slowest first: runs of rungs that fail while
 /// a faster one passes, or is quieter by 6 dB. A band reaches from the last rung below it that does not
-/// sing to the first above; two that share such a rung are one. One that begins with the slowest rung would reach down to rest and is left
-/// out: such an axis has no quiet speed at all.
+/// sing to the first above; two that share such a rung are one. One that begins with the slowest rung
+/// would reach down to rest and is left out: such an axis has no quiet speed at all.
 pub fn bands(judged: &[(f64, f64)]) -> Vec<(f64, f64)> {
     let sings = |n: usize| {
         let (_, excess) = judged[n];

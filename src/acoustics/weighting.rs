@@ -40,8 +40,8 @@ fn gain(hz: f64) -> f64 {
 ///
 /// The four poles below 1 kHz go through the bilinear transform, which is exact enough so far below the
 /// sample rate. The double pole at 12 kHz would be bent down by it (6 dB at 16 kHz and 48 kHz), so each
-/// half of it is a first-order section whose gain is matched at 0 Hz and at [`MATCHED_AT`] instead; what
-/// is left is 0.25 dB up to 16 kHz and 1.3 dB at 20 kHz, where class 1 allows 3.
+/// half of it is a first-order section whose gain is matched at 0 Hz and at about a third of the sample
+/// rate instead; what is left is 0.25 dB up to 16 kHz and 1.3 dB at 20 kHz, where class 1 allows 3.
 #[derive(Clone, Debug)]
 pub struct AFilter {
     sections: [Section; 6],
