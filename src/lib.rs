@@ -8,7 +8,8 @@
 //! ```
 //!
 //! Feel, operate and motion are a crate of their own, `stillhand_engine`: one call, no clock, no file,
-//! no port. This package is what is around it.
+//! no port. What a microphone hears of a rig is computed in another, `stillhand_acoustics`. This package is
+//! what is around them.
 //!
 //! | module | what lives there | may use |
 //! |---|---|---|
@@ -19,7 +20,8 @@
 //! | [`cli`] | one file for each command | all of them |
 //!
 //! **The dependency rule:** the engine, the wire, the rig end and the laws checker are crates that know
-//! nothing of this package, and the checker nothing of the engine; here nothing but the program itself
+//! nothing of this package, and the checker nothing of the engine; so does acoustics, which knows the engine's
+//! types of a rig; here nothing but the program itself
 //! knows [`cli`]. DEVELOPERS.md at the top of the repository goes on from here.
 
 pub mod cli;

@@ -201,6 +201,7 @@ fn every_option_named_exists() {
     let command = Cli::command();
     let options: BTreeSet<String> = command
         .get_subcommands()
+        .flat_map(|sub| std::iter::once(sub).chain(sub.get_subcommands()))
         .flat_map(|sub| sub.get_arguments())
         .filter_map(|argument| argument.get_long().map(|long| format!("--{long}")))
         .collect();

@@ -15,6 +15,7 @@ pub mod run;
 pub mod screen;
 pub mod soak;
 pub mod summary;
+pub mod survey;
 pub mod svg;
 pub mod wall;
 mod watch;
@@ -97,6 +98,9 @@ enum Command {
     Rolling(ask::SwitchArgs),
     /// Select a gear
     Gear(ask::GearArgs),
+    /// Measure how loud each speed of each axis is at the microphone
+    #[command(subcommand)]
+    Survey(survey::SurveyArgs),
     /// The simulated rig by itself; prints its port
     BenchRig(bench_rig::BenchArgs),
     /// Random sessions in virtual time, every step held against the laws
@@ -161,6 +165,7 @@ impl Cli {
             Command::Reduced(args) => ask::switch(Switched::Reduced, &args),
             Command::Rolling(args) => ask::switch(Switched::Rolling, &args),
             Command::Gear(args) => ask::gear(&args),
+            Command::Survey(args) => survey::survey(&args),
             Command::BenchRig(args) => bench_rig::run(&args),
             Command::Soak(args) => soak::run(&args),
         }

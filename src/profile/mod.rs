@@ -7,7 +7,8 @@
 //! ```
 //!
 //! Parts of an operator profile that have rules of their own have a file of their own: controls, curves,
-//! sticks, groups, buttons and presses; of a rig file: the drive. A quiet file is read in one.
+//! sticks, groups, buttons and presses; of a rig file: the drive. A quiet file is read in one, but for its
+//! bands (avoid).
 //!
 //! No file is opened here: text goes in, types or [`Problems`] come out. Every step collects all
 //! the problems it meets instead of ending at the first, and a file is taken whole or not at all.
@@ -18,6 +19,7 @@
 //! of the file be checked as well; one that may have swallowed lines (an open bracket) does not,
 //! since what follows would be blamed for it.
 
+mod avoid;
 pub mod builtin;
 mod buttons;
 mod controls;

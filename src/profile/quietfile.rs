@@ -1,6 +1,7 @@
 //! A quiet file: how fast and how hard each axis of one rig may move unheard.
 
 use super::Source;
+use super::avoid;
 use super::defaults::{ACCEL, JERK, MOST_ID, SPEED};
 use super::document::{self, Kind};
 use super::field::{At, Field};
@@ -39,6 +40,8 @@ pub struct QuietAxis {
     pub speed: Speed,
     /// Highest acceleration and jerk.
     pub set: LimitSet,
+    /// Bands of speed at which it sings, low and high edge, the slowest first; none touches 0 or another.
+    pub avoid: Vec<(Speed, Speed)>,
     axis_span: Range<usize>,
     speed_span: Range<usize>,
 }
@@ -48,6 +51,7 @@ struct RawAxis {
     speed: Field<Quantity>,
     accel: Field<Quantity>,
     jerk: Field<Quantity>,
+    avoid: Field<Vec<(Speed, Speed)>>,
 }
 
 impl QuietFile {
@@ -179,6 +183,7 @@ fn axis(axis: At<String>, mut table: Table, log: &mut Log) -> RawAxis {
         speed,
         accel: table.quantity("accel", &ACCEL, unit, log),
         jerk: table.quantity("jerk", &JERK, unit, log),
+        avoid: avoid::read(&mut table, unit, log),
     };
     table.end(log);
     raw
@@ -194,6 +199,7 @@ fn valid(raw: &RawAxis) -> Option<QuietAxis> {
             accel: Accel(raw.accel.got()?.value.number),
             jerk: Jerk(raw.jerk.got()?.value.number),
         },
+        avoid: raw.avoid.or(Vec::new())?,
         axis_span: raw.axis.span.clone(),
         speed_span: speed.span.clone(),
     })

@@ -15,6 +15,9 @@ EDIT_AIM = 250
 LOAD_AIM, MEMORY_AIM = 3, 25
 # A turn with all that can be switched on, against one with sticks and guard alone.
 ALL_ON = 1.25
+# Reading a recording of a survey, in percent of its length, peak memory in MB, and by how much that grows
+# with a recording of three times the length: 200 bytes of envelope and as much again to work with, a second.
+SURVEY_AIM, SURVEY_MEMORY_AIM, SURVEY_GROWTH_AIM = 1, 40, 5
 # Calls of write besides those for frames: greeting and setup of the rig, a few times over.
 OTHER_WRITES = 10
 
@@ -124,3 +127,12 @@ def load(sheet, said):
     sheet.add("daemon.peak_memory", said["memory"], "MB", aim=MEMORY_AIM, bound=2 * MEMORY_AIM)
     still = int(said["moved"] <= 0)
     sheet.add("daemon.stood_still_meanwhile", still, "count", aim=0, bound=0)
+
+
+def survey(sheet, row):
+    share = 100 * row["took"] / row["seconds"]
+    sheet.add("survey.read.share_of_length", share, "%", aim=SURVEY_AIM, bound=2 * SURVEY_AIM,
+              seconds=row["seconds"], times_real_time=round(row["seconds"] / row["took"]))
+    sheet.add("survey.read.memory", row["memory"], "MB", aim=SURVEY_MEMORY_AIM, bound=2 * SURVEY_MEMORY_AIM)
+    sheet.add("survey.read.memory_growth", row["longer_memory"] - row["memory"], "MB",
+              aim=SURVEY_GROWTH_AIM, bound=2 * SURVEY_GROWTH_AIM, seconds=row["longer_seconds"])

@@ -1,0 +1,240 @@
+//! What was found, in words and in JSON.
+
+use super::read::Read;
+use serde_json::{Value, json};
+use std::fmt::Write;
+use stillhand_acoustics::judge::{AxisFinding, LeftOut, Rung};
+use stillhand_acoustics::tones::Tone;
+
+/// A room that changed by more than this while the ladder went on, in dB, makes the rest doubtful.
+const CHANGED_DB: f64 = 1.0;
+
+/// What was found, for people.
+pub fn text(read: &Read) -> String {
+    let study = &read.study;
+    let mut text = String::new();
+    // Writing to a text can't fail.
+    let _ = writeln!(
+        text,
+        "{}: {:.1} s, {} Hz, {}, channel {} of {}, peak {:.1} dB",
+        read.name,
+        study.seconds,
+        read.header.rate_hz,
+        read.header.format,
+        read.channel,
+        read.header.channels,
+        study.peak_db
+    );
+    let _ = writeln!(
+        text,
+        "the plan begins at {:.2} s (likeness {:.2} of 1, clocks {:+.0} millionths)",
+        study.place.offset_s, study.place.matched, study.place.drift_ppm
+    );
+    let _ = writeln!(text, "levels in {}", read.unit());
+    let _ = writeln!(
+        text,
+        "room tone {:.1} dB",
+        read.shown(study.findings.room.db())
+    );
+    for line in still_words(read).iter().chain(&doubts(read)) {
+        let _ = writeln!(text, "{line}");
+    }
+    for axis in &study.findings.axes {
+        text.push_str(&axis_text(read, axis));
+    }
+    text
+}
+
+fn axis_text(read: &Read, axis: &AxisFinding) -> String {
+    let unit = axis.unit.symbol();
+    let mut text = format!("\n{}\n", axis.name);
+    for rung in &axis.speeds {
+        let value = format!("{} {unit}/s", rung.value);
+        let _ = writeln!(text, "  {value:>16}  {}", rung_words(read, rung));
+    }
+    for rung in &axis.ramps {
+        let value = format!("{} {unit}/s^2", rung.value);
+        let _ = writeln!(text, "  {value:>16}  {}", rung_words(read, rung));
+    }
+    let speed = axis.speed.map(|speed| format!("{speed} {unit}/s"));
+    let ramp = axis
+        .ramp
+        .map(|(accel, jerk)| format!("{accel} {unit}/s^2, {jerk} {unit}/s^3"));
+    let none = || "none".to_owned();
+    let _ = writeln!(
+        text,
+        "  quiet up to: {}; {}",
+        speed.unwrap_or_else(none),
+        ramp.unwrap_or_else(none)
+    );
+    for (low, high) in &axis.bands {
+        let _ = writeln!(text, "  sings between {low} and {high} {unit}/s");
+    }
+    text
+}
+
+/// A rung in words: `-51.9 dB, adds -63.0; tone 134 Hz -3.1 dB; quiet`.
+pub fn rung_words(read: &Read, rung: &Rung) -> String {
+    if let Some(why) = rung.left_out {
+        return match why {
+            LeftOut::Spoilt(at) => format!("left out: something else was heard at {at:.1} s"),
+            LeftOut::Clipped(at) => format!("left out: clipped at {at:.1} s; turn the gain down"),
+            LeftOut::Missing => "left out: not in the recording".to_owned(),
+        };
+    }
+    let adds = match rung.own_db {
+        Some(own) => format!("adds {:.1}", read.shown(own)),
+        None => format!("adds less than {:.1}", read.shown(rung.own_at_most_db)),
+    };
+    let mut text = format!("{:.1} dB, {adds}", read.shown(rung.level_db));
+    if let Some(tone) = rung.tone {
+        let _ = write!(
+            text,
+            "; tone {:.0} Hz {:+.1} dB",
+            tone.hz,
+            tone.audibility_db()
+        );
+    }
+    if let Some((from, to)) = rung.spoilt.first() {
+        let _ = write!(
+            text,
+            "; something else from {from:.1} to {to:.1} s left out"
+        );
+    }
+    match (rung.passes(), rung.excess_db) {
+        (Some(true), _) => text.push_str("; quiet"),
+        (_, Some(excess)) => {
+            let _ = write!(text, "; heard, by {excess:.1} dB");
+        }
+        _ => {}
+    }
+    text
+}
+
+/// The standstill in words, and what can be done about it.
+pub fn still_words(read: &Read) -> Vec<String> {
+    let findings = &read.study.findings;
+    let still = &findings.still;
+    let level = read.shown(findings.standstill.db());
+    if !still.audible() {
+        return vec![format!("standstill {level:.1} dB: not heard")];
+    }
+    let mut lines = vec![format!(
+        "standstill {level:.1} dB: HEARD while nothing moves"
+    )];
+    for tone in still.tones.iter().take(5) {
+        let (hz, above) = (tone.hz, tone.audibility_db());
+        lines.push(format!(
+            "  a tone of {hz:.0} Hz, {above:.1} dB above what the room masks"
+        ));
+    }
+    lines.push(
+        "  what helps: less standstill current where no weight hangs on the axis, another chopper \
+         frequency or mode of the drive, motor power off for room tone"
+            .to_owned(),
+    );
+    lines.push("  the rungs are judged by what moving adds to it".to_owned());
+    lines
+}
+
+/// What makes the results doubtful.
+fn doubts(read: &Read) -> Vec<String> {
+    let study = &read.study;
+    let mut lines = Vec::new();
+    if let Some((one, two)) = study.heard.halves_db
+        && (one - two).abs() > CHANGED_DB
+    {
+        lines.push(format!(
+            "the room changed by {:.1} dB between the halves of the ladder: measure again when it is steady",
+            two - one
+        ));
+    }
+    for (at, to) in study
+        .heard
+        .room
+        .spoilt
+        .iter()
+        .chain(&study.heard.still.spoilt)
+        .take(3)
+    {
+        lines.push(format!(
+            "something else from {at:.1} to {to:.1} s left out of room tone or standstill"
+        ));
+    }
+    if let Some(at) = study.clipped.first() {
+        lines.push(format!(
+            "clipped {} times, first at {at:.1} s: turn the gain down",
+            study.clipped.len()
+        ));
+    }
+    lines
+}
+
+/// What was found, for programs; `no_file` is why no quiet file follows.
+pub fn json(read: &Read, no_file: Option<&str>) -> Value {
+    let study = &read.study;
+    let findings = &study.findings;
+    json!({
+        "recording": read.name,
+        "date": read.date,
+        "channel": read.channel,
+        "rate_hz": read.header.rate_hz,
+        "seconds": study.seconds,
+        "rig": read.plan.rig,
+        "levels": read.unit(),
+        "begins_s": study.place.offset_s,
+        "drift_ppm": study.place.drift_ppm,
+        "likeness": study.place.matched,
+        "margin_db": findings.margin_db,
+        "room_db": read.shown(findings.room.db()),
+        "standstill": {
+            "db": read.shown(findings.standstill.db()),
+            "adds_db": findings.still.own_db.map(|own| read.shown(own)),
+            "heard": findings.still.audible(),
+            "tones": findings.still.tones.iter().map(|tone| tone_json(read, tone)).collect::<Vec<_>>(),
+        },
+        "doubts": doubts(read),
+        "axes": findings.axes.iter().map(|axis| axis_json(read, axis)).collect::<Vec<_>>(),
+        "no_quiet_file": no_file,
+    })
+}
+
+fn tone_json(read: &Read, tone: &Tone) -> Value {
+    json!({
+        "hz": tone.hz,
+        "db": read.shown(tone.db),
+        "audibility_db": tone.audibility_db(),
+    })
+}
+
+fn axis_json(read: &Read, axis: &AxisFinding) -> Value {
+    let rung = |rung: &Rung| {
+        json!({
+            "rung": rung.rung,
+            "value": rung.value,
+            "db": finite(read.shown(rung.level_db)),
+            "adds_db": rung.own_db.map(|own| read.shown(own)),
+            "adds_at_most_db": finite(read.shown(rung.own_at_most_db)),
+            "tone": rung.tone.as_ref().map(|tone| tone_json(read, tone)),
+            "excess_db": rung.excess_db,
+            "quiet": rung.passes(),
+            "left_out": rung.left_out.map(|_| rung_words(read, rung)),
+            "spoilt_s": rung.spoilt,
+        })
+    };
+    json!({
+        "name": axis.name,
+        "unit": axis.unit.symbol(),
+        "speed": axis.speed,
+        "accel": axis.ramp.map(|ramp| ramp.0),
+        "jerk": axis.ramp.map(|ramp| ramp.1),
+        "avoid": axis.bands,
+        "speeds": axis.speeds.iter().map(rung).collect::<Vec<_>>(),
+        "ramps": axis.ramps.iter().map(rung).collect::<Vec<_>>(),
+    })
+}
+
+/// JSON knows no infinity.
+fn finite(x: f64) -> Option<f64> {
+    x.is_finite().then_some(x)
+}

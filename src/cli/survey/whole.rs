@@ -1,0 +1,48 @@
+//! Writing a file whole or not at all.
+
+use super::super::Outcome;
+use std::fs::{File, OpenOptions};
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+/// Writes a file in one go: whoever reads it meanwhile, and a computer that stops meanwhile, finds the
+/// old one or the new one, never a part.
+///
+/// # Errors
+///
+/// What the system says, with the path; the file is then as it was.
+pub fn write(path: &Path, text: &[u8]) -> Result<(), Outcome> {
+    let beside = beside(path);
+    let done = put(&beside, text).and_then(|()| std::fs::rename(&beside, path));
+    match done {
+        Ok(()) => {
+            // The name is there; whether it outlives a power cut at once is a wish, not a failure.
+            let folder = path
+                .parent()
+                .filter(|folder| !folder.as_os_str().is_empty());
+            if let Ok(folder) = File::open(folder.unwrap_or(Path::new("."))) {
+                let _ = folder.sync_all();
+            }
+            Ok(())
+        }
+        Err(error) => {
+            let _ = std::fs::remove_file(&beside);
+            Err(Outcome::fault(format!(
+                "{}: can't be written: {error}",
+                path.display()
+            )))
+        }
+    }
+}
+
+fn put(path: &Path, text: &[u8]) -> std::io::Result<()> {
+    let mut file = OpenOptions::new().write(true).create_new(true).open(path)?;
+    file.write_all(text)?;
+    file.sync_all()
+}
+
+/// A name beside the file that nobody else uses: that of this process.
+fn beside(path: &Path) -> PathBuf {
+    let name = path.file_name().unwrap_or_default().to_string_lossy();
+    path.with_file_name(format!(".{name}.{}.new", std::process::id()))
+}
