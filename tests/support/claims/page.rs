@@ -1,20 +1,31 @@
 //! A frame as `src/wire/PROTOCOL.md` describes it, without the wire crate: what the receivers are held against.
 
-/// CRC-32/ISO-HDLC (check value CBF43926), one bit after the other.
+/// CRC-32/ISO-HDLC (check value CBF43926).
 pub fn crc32(bytes: &[u8]) -> u32 {
-    let mut crc = u32::MAX;
-    for &byte in bytes {
-        crc ^= u32::from(byte);
-        for _ in 0..8 {
-            let low = crc & 1;
-            crc >>= 1;
-            if low == 1 {
-                crc ^= 0xEDB8_8320;
-            }
-        }
-    }
-    !crc
+    let step = |crc: u32, byte: &u8| crc >> 8 ^ TABLE[usize::from(crc as u8 ^ byte)];
+    !bytes.iter().fold(u32::MAX, step)
 }
+
+/// What eight steps, one bit each, make of the low byte.
+const TABLE: [u32; 256] = {
+    let mut table = [0; 256];
+    let mut byte = 0;
+    while byte < 256 {
+        let mut crc = byte as u32;
+        let mut bit = 0;
+        while bit < 8 {
+            crc = if crc & 1 == 1 {
+                crc >> 1 ^ 0xEDB8_8320
+            } else {
+                crc >> 1
+            };
+            bit += 1;
+        }
+        table[byte] = crc;
+        byte += 1;
+    }
+    table
+};
 
 /// The bytes that COBS made this run of, or `None` if it never could.
 pub fn uncobs(run: &[u8]) -> Option<Vec<u8>> {
