@@ -9,6 +9,7 @@ mod claims;
 #[path = "support/hostile/mod.rs"]
 mod hostile;
 
+use hostile::daemon_end::DaemonEnd;
 use hostile::rig_end::RigEnd;
 
 /// Damaged frames for each end in an ordinary run.
@@ -21,9 +22,17 @@ fn number(name: &str, otherwise: u64) -> u64 {
 #[test]
 fn a_rig_moves_by_good_frames_alone() {
     let seed = number("HOSTILE_SEED", 1);
-    println!("rig's end, seed {seed}");
     let mut end = RigEnd::new(seed);
     let tally = end.play(number("HOSTILE", FEW));
-    println!("{tally}");
+    println!("rig's end, seed {seed}: {tally}");
+    tally.judge();
+}
+
+#[test]
+fn a_daemon_goes_by_good_tellings_alone() {
+    let seed = number("HOSTILE_SEED", 1);
+    let mut end = DaemonEnd::new(seed);
+    let tally = end.play(number("HOSTILE", FEW));
+    println!("daemon's end, seed {seed}: {tally}");
     tally.judge();
 }

@@ -12,6 +12,7 @@
 use super::accept::{Refusal, accept, lasting, trouble};
 use super::clock::RigClock;
 use super::convert::{Scale, Unwrapped, setup};
+use super::heard::Heard;
 use super::traffic::{Ledger, Traffic};
 use std::collections::VecDeque;
 use stillhand_engine::MAX_AXES;
@@ -76,34 +77,7 @@ pub struct Session {
     heard_bytes: Heard,
     latest: Option<messages::Telemetry>,
     ledger: Ledger,
-}
-
-/// The first bytes heard since the port was opened, for the message when nothing else makes sense.
-#[derive(Clone, Copy, Debug, Default)]
-pub struct Heard {
-    bytes: [u8; 16],
-    count: usize,
-}
-
-impl Heard {
-    /// The first bytes, at most 16.
-    pub fn bytes(&self) -> &[u8] {
-        &self.bytes[..self.count.min(16)]
-    }
-
-    /// How many there were in all.
-    pub fn count(&self) -> usize {
-        self.count
-    }
-
-    fn take(&mut self, bytes: &[u8]) {
-        for &byte in bytes {
-            if let Some(slot) = self.bytes.get_mut(self.count) {
-                *slot = byte;
-            }
-            self.count = self.count.saturating_add(1);
-        }
-    }
+    news: super::news::News,
 }
 
 impl Session {
@@ -127,6 +101,7 @@ impl Session {
             heard_bytes: Heard::default(),
             latest: None,
             ledger: Ledger::default(),
+            news: super::news::News::new(first.max(1)),
         }
     }
 
@@ -377,6 +352,7 @@ impl Session {
         self.heard = now;
         self.latest = None;
         self.ledger.begin();
+        self.news.begin();
         self.push_event(LinkEvent::Ready(report));
     }
 
@@ -416,7 +392,7 @@ impl Session {
             }
             return;
         }
-        if self.standing != Standing::Ready {
+        if self.standing != Standing::Ready || !self.news.is(&told, self.session) {
             return;
         }
         let loss = trouble(&told, self.session, axes);

@@ -44,7 +44,8 @@ impl Step {
 /// The highest speed of an axis of the rig here, counts/s.
 const MOST: u32 = 5_000;
 
-fn config(facts: &stillhand_engine::rig::Rig) -> Config {
+/// What the rig of this file says of itself, but that it is slower.
+pub fn config(facts: &stillhand_engine::rig::Rig) -> Config {
     let axis = |axis: &stillhand_engine::rig::Axis| AxisConfig {
         name: String::try_from(axis.name.as_str()).expect("a short name"),
         counts: (axis.counts_per_unit * 1e6).round() as u32,

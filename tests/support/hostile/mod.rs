@@ -16,6 +16,7 @@
 
 #![allow(dead_code)] // Each end uses its own part.
 
+pub mod daemon_end;
 pub mod damage;
 pub mod rig_end;
 pub mod tally;
