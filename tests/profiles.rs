@@ -1,11 +1,14 @@
 //! The shipped files are good, the bad ones say why, and no text whatever makes the reader panic.
 
+#[path = "support/claims/texts.rs"]
+mod texts;
+
 use proptest::prelude::*;
 use proptest::test_runner::{Config, TestRunner};
 use std::fs;
 use std::path::PathBuf;
 use stillhand::cli::check::{Form, check};
-use stillhand::profile::{Kind, Problems, Source, builtin, load_operator, load_quiet, load_rig};
+use stillhand::profile::{Source, builtin, load_operator, load_rig};
 use stillhand_engine::bindings::{Action, Binding, Press};
 use stillhand_engine::input::{Button, Control};
 use stillhand_engine::operator::{self, StickShape};
@@ -292,44 +295,6 @@ fn cross_checks_need_exactly_one_good_rig() {
     assert_eq!(bad.exit, 1);
 }
 
-/// Loads a text both ways and as the kind it claims, and holds every problem against the text.
-fn read_any_way(text: &str) {
-    let source = Source::new("any.toml", text);
-    let rig = load_rig(&source).map(drop);
-    let operator = load_operator(&source).map(drop);
-    let quiet = load_quiet(&source).map(drop);
-    let kind = Kind::of(&source).map(drop);
-    for problems in [rig, operator, quiet, kind]
-        .into_iter()
-        .filter_map(Result::err)
-    {
-        inside(&problems, text);
-    }
-}
-
-fn inside(problems: &Problems, text: &str) {
-    assert!(!problems.list().is_empty());
-    for problem in problems.list() {
-        let places = problem
-            .span
-            .iter()
-            .chain(problem.also.iter().map(|place| &place.span));
-        for span in places {
-            assert!(text.get(span.clone()).is_some(), "{problem:?}");
-        }
-        assert!(
-            !problem.message.is_empty() && !problem.mend.is_empty(),
-            "{problem:?}"
-        );
-        assert!(!problem.allowed.is_empty(), "{problem:?}");
-    }
-    let shown = problems.render(false);
-    let controls = |c: char| c.is_control() && c != '\n';
-    assert!(!shown.is_empty() && !shown.contains(controls), "{shown:?}");
-    assert_eq!(problems.rows().len(), problems.list().len());
-    assert!(problems.list().len() <= 1000 && problems.count() >= problems.list().len());
-}
-
 /// One change of a text: at a place given in thousandths, cut out so many bytes, put this in.
 fn mutation() -> impl Strategy<Value = (usize, usize, String)> {
     let pieces = prop::sample::select(vec![
@@ -400,7 +365,7 @@ fn no_mutation_of_a_shipped_file_panics_or_points_outside() {
             let end = boundary((start + cut).min(text.len())).unwrap();
             text.replace_range(start..end, &piece);
         }
-        read_any_way(&text);
+        texts::profile(&text);
         Ok(())
     });
     done.unwrap();
@@ -424,7 +389,7 @@ fn hostile_texts_end_soon_and_in_words() {
         "é".repeat(400_000),
         "\r".repeat(900_000),
     ] {
-        read_any_way(&text);
+        texts::profile(&text);
     }
     // Quadratic work on a megabyte takes hours, not a minute.
     assert!(begun.elapsed().as_secs() < 60, "{:?}", begun.elapsed());

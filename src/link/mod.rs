@@ -6,6 +6,7 @@
 //! | [`accept`] | whether what a rig says of itself is believed | never |
 //! | [`convert`] | between the picture's units and the rig's counts | never |
 //! | [`clock`] | the rig's clock as seen from here | never |
+//! | [`news`] | which tellings are not old ones | never |
 //! | [`budget`] | how many frames a line can carry | never |
 //! | [`writer`] | the one frame on its way into the port | never |
 //! | [`traffic`] | what left, and what of it was lost | never |
@@ -22,6 +23,7 @@ pub mod clock;
 pub mod convert;
 mod heard;
 pub mod mischief;
+pub mod news;
 pub mod plant;
 pub mod port;
 pub mod session;

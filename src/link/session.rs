@@ -77,6 +77,7 @@ pub struct Session {
     heard_bytes: Heard,
     latest: Option<messages::Telemetry>,
     ledger: Ledger,
+    news: super::news::News,
 }
 
 impl Session {
@@ -100,6 +101,7 @@ impl Session {
             heard_bytes: Heard::default(),
             latest: None,
             ledger: Ledger::default(),
+            news: super::news::News::new(first.max(1)),
         }
     }
 
@@ -367,6 +369,7 @@ impl Session {
         self.heard = now;
         self.latest = None;
         self.ledger.begin();
+        self.news.begin();
         self.push_event(LinkEvent::Ready(report));
     }
 
@@ -406,7 +409,7 @@ impl Session {
             }
             return;
         }
-        if self.standing != Standing::Ready {
+        if self.standing != Standing::Ready || !self.news.is(&told, self.session) {
             return;
         }
         let loss = trouble(&told, self.session, axes);

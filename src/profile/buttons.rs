@@ -2,7 +2,7 @@
 
 use super::defaults::{GEAR_DOWN_DEFAULT, GEAR_UP_DEFAULT, RELEASE_DEFAULT, STOP_DEFAULT};
 use super::field::{At, Field};
-use super::near::{either, nearest};
+use super::near::{either, either_or, nearest};
 use super::press::{press, press_text, presses};
 use super::problem::{Log, Problem, short};
 use super::table::{Table, Value, found, wrong_type};
@@ -258,11 +258,15 @@ fn no_axis(axis: &At<String>, hands: &[Inched]) -> Problem {
     let names = || hands.iter().map(|hand| hand.axis.value.as_str());
     let mend = match nearest(&axis.value, names()) {
         Some(near) => format!("did you mean `{near}`?"),
+        None if hands.is_empty() => "add its table [axis.NAME]".to_owned(),
         None => "name one of those, or add its table [axis.NAME]".to_owned(),
     };
     Problem::at(axis.span.clone(), "there is no such axis to inch")
         .found(format!("`{}`", short(&axis.value)))
-        .allowed(either(names()))
+        .allowed(either_or(
+            names(),
+            "an axis with a table, and there is none",
+        ))
         .mend(mend)
 }
 

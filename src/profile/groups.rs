@@ -2,7 +2,7 @@
 
 use super::buttons::ALL_AXES;
 use super::field::{At, Field};
-use super::near::{either, nearest};
+use super::near::{either, either_or, nearest};
 use super::problem::{Log, Problem, short};
 use super::rawrig::{NAMES, name_fits};
 use super::table::{Table, Value, found, wrong_type};
@@ -172,7 +172,10 @@ fn unknown(named: &At<String>, group: &str, axes: &[&At<String>]) -> Problem {
         format!("group {group} has an axis this profile has not"),
     )
     .found(found(&named.value))
-    .allowed(either(names()))
+    .allowed(either_or(
+        names(),
+        "an axis with a table, and there is none",
+    ))
     .mend(mend)
 }
 

@@ -53,6 +53,16 @@ pub(super) fn either<'a>(words: impl IntoIterator<Item = &'a str>) -> String {
     }
 }
 
+/// The same, and what to say if there is none.
+pub(super) fn either_or<'a>(words: impl IntoIterator<Item = &'a str>, none: &str) -> String {
+    let words = either(words);
+    if words.is_empty() {
+        none.to_owned()
+    } else {
+        words
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -71,6 +81,8 @@ mod tests {
     #[test]
     fn lists_read_as_spoken() {
         assert_eq!(either([]), "");
+        assert_eq!(either_or([], "nothing"), "nothing");
+        assert_eq!(either_or(["a", "b"], "nothing"), "a or b");
         assert_eq!(either(["a"]), "a");
         assert_eq!(either(["a", "b", "c"]), "a, b or c");
     }
