@@ -26,6 +26,7 @@ mod error;
 mod moving;
 mod press;
 mod rig_change;
+mod sound;
 mod watch;
 
 pub use change::{Edit, Now, edits, wait_for};
@@ -37,6 +38,7 @@ pub use rig_change::{RigEdit, rig_edits, rig_wait_for};
 
 /// The core of stillhand. See the crate's documentation.
 #[derive(Clone, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Engine {
     rigs: Vec<RigMotion>,
     operator: Box<Operator>,

@@ -7,6 +7,7 @@ use libm::{exp, log};
 
 /// Which part of a stick's way counts: nothing below the deadband, everything at the saturation.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Throw {
     deadband: f64,
     saturation: f64,
@@ -60,9 +61,11 @@ impl Throw {
 
 /// Speed against deflection, both 0..=1, given by the speed at half deflection (`half`).
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Curve(Shape);
 
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 enum Shape {
     Linear,
     /// y = (e^(k u) - 1) / (e^k - 1); `over` is 1 / (e^k - 1).

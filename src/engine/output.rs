@@ -10,6 +10,7 @@ use alloc::vec::Vec;
 
 /// What one tick produced.
 #[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Outputs {
     /// One entry for each rig, in the order they were given to the engine.
     pub rigs: Vec<RigOutput>,
@@ -23,6 +24,7 @@ pub struct Outputs {
 
 /// What one tick produced for one rig.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct RigOutput {
     /// The velocity frame to send now, if one is due.
     pub frame: Option<Frame>,
@@ -32,6 +34,7 @@ pub struct RigOutput {
 
 /// A velocity frame for one rig.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Frame {
     /// Counts frames of this session from 1, without gaps.
     pub seq: u32,
@@ -44,6 +47,7 @@ pub const MAX_NOTICES: usize = 16;
 
 /// The notices of one tick.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Notices {
     kept: [Option<Notice>; MAX_NOTICES],
     count: usize,
@@ -78,6 +82,7 @@ impl Notices {
 
 /// Something worth telling.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Notice {
     /// The state changed.
     Entered(State),
@@ -196,6 +201,7 @@ pub enum Notice {
 /// Still off leads to Withheld. A link, pad or stop that matters more is named instead of it.
 /// A stop outlives the loss of link or pad: only its release ends it. Ending ends only the daemon.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum State {
     /// No rig to move.
     NoLink(Why),
@@ -215,6 +221,7 @@ pub enum State {
 
 /// What a change of profile or rig waits for, least first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Wait {
     /// Nothing: it applies at once.
     Nothing,
@@ -228,6 +235,7 @@ pub enum Wait {
 
 /// What withheld motion last.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Why {
     /// The daemon has just started.
     Start,
@@ -262,6 +270,7 @@ pub enum Why {
 
 /// How things stand, for whoever looks.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Status {
     /// When this was.
     pub at: Time,
@@ -275,6 +284,7 @@ pub struct Status {
 
 /// How a group of axes stands.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct GroupStatus {
     /// The pad that holds it.
     pub pad: Option<PadId>,
@@ -316,6 +326,7 @@ impl Status {
 
 /// Where an axis stands with regard to its travel.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Place {
     /// Its position is known and inside.
     #[default]
@@ -330,6 +341,7 @@ pub enum Place {
 
 /// Whether an axis has what enables it.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Enabled {
     /// It needs nothing.
     #[default]
@@ -344,6 +356,7 @@ pub enum Enabled {
 
 /// What moves an axis.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Mover {
     /// Its sticks, or nothing.
     #[default]
@@ -356,6 +369,7 @@ pub enum Mover {
 
 /// How one axis stands. All in the picture's sense and the axis's unit.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct AxisStatus {
     /// Where it is, as far as is known.
     pub position: f64,
@@ -391,6 +405,7 @@ pub struct AxisStatus {
 
 /// The ceilings, in the order in which equal ones are named.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Ceiling {
     /// What the rig's file or the rig itself allows. Scales.
     Rig,
