@@ -44,11 +44,13 @@ pub struct Engine {
     operator: Box<Operator>,
     /// A profile that waits for its moment.
     waiting: Option<Box<Operator>>,
-    /// A profile that is out of use, for whoever may free memory.
+    /// A profile that is out of use, for whoever may free memory: no part of the state.
+    #[cfg_attr(feature = "serde", serde(skip))]
     retired: Option<Box<Operator>>,
     /// Rig files that wait for their moment, each at the place of its rig.
     waiting_rigs: [Option<Box<Rig>>; MAX_RIGS],
     /// A rig file that is out of use.
+    #[cfg_attr(feature = "serde", serde(skip))]
     retired_rig: Option<Box<Rig>>,
     /// What each hand has under way, at the place of the hand.
     hands: Vec<HandState>,

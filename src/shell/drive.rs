@@ -11,6 +11,7 @@ use super::pad::player::Player;
 use super::pad::{Inbox, PadInput};
 use super::realtime::{Punctuality, become_punctual};
 use super::stats::{AxisRecord, AxisRow, Lateness};
+use crate::journal::recorder::{Recorder, step};
 use crate::link::port::Moved;
 use crate::link::session::{Session, Standing};
 use crate::link::traffic::Traffic;
@@ -125,6 +126,8 @@ pub struct Drive {
     pub orders: Consumer<Order>,
     /// Where notices go; a full ring loses the newest.
     pub notices: Producer<(Time, Notice)>,
+    /// What goes through the engine is recorded here.
+    pub journal: Option<Recorder>,
 }
 
 /// What the loop did, when it has ended.
@@ -236,7 +239,8 @@ impl Turn {
             operator: None,
             rig: None,
         };
-        let ended = self.drive.engine.step(tick, inputs).ended;
+        let (engine, journal) = (&mut self.drive.engine, &mut self.drive.journal);
+        let ended = step(engine, journal, tick, inputs).ended;
         self.send(now);
         self.record(now);
         self.publish(now);
@@ -472,7 +476,10 @@ impl Turn {
         });
     }
 
-    fn finish(self, punctuality: Punctuality, lateness: Lateness) -> Record {
+    fn finish(mut self, punctuality: Punctuality, lateness: Lateness) -> Record {
+        if let Some(journal) = self.drive.journal.take() {
+            journal.end();
+        }
         let rig = self.drive.session.rig();
         let units = rig.axes.iter().map(|axis| axis.unit.symbol());
         Record {
