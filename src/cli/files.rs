@@ -3,7 +3,7 @@
 use crate::profile::{OperatorFile, Problem, Problems, QuietFile, Source, load_quiet};
 use std::fs::File;
 use std::io::{ErrorKind, Read};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// Most bytes of a file. Ours have a few thousand; anything this large is something else, and
 /// reading it would only cost memory.
@@ -33,14 +33,18 @@ pub fn read_quiet(
     operator: &OperatorFile,
     profile: Option<&Path>,
 ) -> Result<Option<QuietFile>, Problems> {
-    let Some(name) = &operator.quiet else {
+    let Some(path) = quiet_path(operator, profile) else {
         return Ok(None);
     };
-    let folder = profile.and_then(Path::parent).unwrap_or(Path::new(""));
-    let path = folder.join(name);
     let text = text(&path).map_err(|problem| operator.quiet_unreadable(&problem))?;
     let source = Source::new(path.display().to_string(), text);
     load_quiet(&source).map(Some)
+}
+
+/// The path of the quiet file that a profile names. `profile` is the profile's own.
+pub fn quiet_path(operator: &OperatorFile, profile: Option<&Path>) -> Option<PathBuf> {
+    let folder = profile.and_then(Path::parent).unwrap_or(Path::new(""));
+    operator.quiet.as_ref().map(|name| folder.join(name))
 }
 
 fn text(path: &Path) -> Result<String, Box<Problem>> {

@@ -1,5 +1,6 @@
 //! How things stand, as one JSON object for clients of the control socket.
 
+use super::live::waiting;
 use super::screen;
 use super::words::{self, About};
 use crate::link::session::Standing;
@@ -52,6 +53,11 @@ pub(super) fn page(snapshot: &Snapshot, about: &About, told: &Told) -> Page {
         "modes": modes,
         "axes": axes,
         "link": link(snapshot),
+        "files": {
+            "waits": waiting(snapshot.profile_waits, snapshot.rig_waits),
+            "wrong": snapshot.file_wrong,
+        },
+        "journal_stopped": snapshot.journal_stopped,
         "screen": lines,
         "told": told.rows(),
     });

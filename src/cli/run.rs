@@ -1,20 +1,23 @@
 //! `stillhand run`: drive a rig.
 
+use super::live::{self, Hands, Hardware, News};
 use super::summary::Summary;
 use super::watch::{Asked, Watch};
-use super::{Outcome, bench_rig, files};
+use super::{Outcome, bench_rig, files, recording};
 use crate::link::budget::budget;
 use crate::link::port::Port;
 use crate::link::session::Session;
 use crate::profile::{self, PortSpec, RigFile, builtin};
 use crate::shell::clock::Clock;
 use crate::shell::drive::{self, Drive, Record, Shared};
+use crate::shell::edits::{self, Edits};
 use crate::shell::opener::Opener;
 use crate::shell::pad::player::Player;
 use crate::shell::pad::script::Script;
-use crate::shell::pad::{PadChoice, PadReader, ReaderOptions};
+use crate::shell::pad::{Inbox, PadChoice, PadReader, ReaderOptions};
 use crate::shell::socket::place::Place;
 use crate::shell::socket::{self, Desk};
+use crate::shell::watch::FileWatch;
 use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -53,12 +56,15 @@ pub struct RunArgs {
     /// The local web page: an address, or off
     #[arg(long, value_name = "ADDR|off", default_value = "off")]
     board: String,
-    /// The folder for the journal, or off
+    /// The folder for the journal, which `replay` runs again; or off
     #[arg(long, value_name = "DIR|off", default_value = "off")]
     journal: String,
     /// Where `status`, `stop` and their like reach this daemon: auto (a private folder), a path, or off
     #[arg(long, value_name = "auto|PATH|off", default_value = "auto")]
     socket: String,
+    /// Leave files as they were at the start; otherwise edits of them take effect while it runs
+    #[arg(long)]
+    no_watch: bool,
     /// Turns of the loop a second, 50 to 1000
     #[arg(long, value_name = "HZ", default_value_t = 250, value_parser = clap::value_parser!(u32).range(50..=1000))]
     rate: u32,
@@ -119,19 +125,26 @@ pub fn pick_rig(path: Option<&Path>) -> Result<PickedRig, Outcome> {
     })
 }
 
-fn pick_operator(path: Option<&Path>, rig: &RigFile) -> Result<Operator, Outcome> {
+fn pick_operator(path: Option<&Path>, rig: &RigFile) -> Result<Hands, Outcome> {
     let named = path.map_or("talk", |p| p.to_str().unwrap_or_default());
-    let (source, place) = match builtin::OPERATORS.iter().find(|b| b.name == named) {
+    let (source, path) = match builtin::OPERATORS.iter().find(|b| b.name == named) {
         Some(builtin) => (builtin.source(), None),
-        None => (
-            files::read(path.unwrap_or(Path::new(""))).map_err(bad)?,
-            path,
-        ),
+        None => {
+            let path = path.unwrap_or(Path::new(""));
+            (files::read(path).map_err(bad)?, Some(path.to_path_buf()))
+        }
     };
     let file = profile::load_operator(&source).map_err(bad)?;
-    let quiet = files::read_quiet(&file, place).map_err(bad)?;
-    file.resolve_with(std::slice::from_ref(&rig.rig), quiet.as_ref())
-        .map_err(bad)
+    let quiet = files::read_quiet(&file, path.as_deref()).map_err(bad)?;
+    let operator = file
+        .resolve_with(std::slice::from_ref(&rig.rig), quiet.as_ref())
+        .map_err(bad)?;
+    Ok(Hands {
+        path,
+        file,
+        quiet,
+        operator,
+    })
 }
 
 fn bad(problems: profile::Problems) -> Outcome {
@@ -173,20 +186,22 @@ struct Prepared {
     period: Span,
     /// Reaped when it has left; it outlives us otherwise.
     bench: Option<std::process::Child>,
+    /// The files that are watched, and what is told of them.
+    files: Option<(FileWatch, News)>,
 }
 
 fn prepare(args: &RunArgs) -> Result<Prepared, Outcome> {
     let PickedRig { mut file, path } = pick_rig(args.rig.as_deref())?;
-    let operator = pick_operator(args.operator.as_deref(), &file)?;
+    let hands = pick_operator(args.operator.as_deref(), &file)?;
+    let operator = hands.operator.clone();
     let script = pick_script(&args.pad)?;
     // The last place: real pads get theirs from the first on.
     let place = script.as_ref().map(|_| PadId(MAX_PADS as u8 - 1));
-    for (asked, what) in [(&args.board, "--board"), (&args.journal, "--journal")] {
-        if asked != "off" {
-            return Err(Outcome::bad_file(format!(
-                "{what} {asked}: not there yet; leave it out or say off"
-            )));
-        }
+    if args.board != "off" {
+        return Err(Outcome::bad_file(format!(
+            "--board {}: not there yet; leave it out or say off",
+            args.board
+        )));
     }
     let period = Span(1_000_000_000 / u64::from(args.rate));
     let carried = budget(&file.rig, file.baud, period).map_err(Outcome::bad_file)?;
@@ -198,20 +213,22 @@ fn prepare(args: &RunArgs) -> Result<Prepared, Outcome> {
     let clock = Clock::new();
     let (opener, ports) =
         Opener::start(port, port_path, file.baud, move || clock.now()).map_err(Outcome::fault)?;
-    let options = ReaderOptions {
-        choices: args.pad.clone(),
-        wired: Vec::new(),
-        scripts: u8::from(script.is_some()),
-        env_mappings: true,
-    };
-    let (pads, mut inbox) =
-        PadReader::start(options, move || clock.now()).map_err(Outcome::fault)?;
-    inbox.set_stop_button(operator.bindings.stop());
+    let (pads, inbox) = start_pads(&args.pad, script.is_some(), &operator, clock)?;
     let (producer, notices) = rtrb::RingBuffer::new(NOTICES);
     let (asked, orders) = rtrb::RingBuffer::new(socket::ORDERS);
     // Different from run to run, so that the rig can tell an old run's frames from ours.
     let first_session = Clock::system().now().0 as u32 ^ std::process::id().rotate_left(16);
     info!("operator {}; {}", operator.name, file.summary());
+    let (edits, files) = watch_files(
+        args,
+        hands,
+        PickedRig {
+            file: file.clone(),
+            path,
+        },
+        period,
+        clock,
+    )?;
     let drive = Drive {
         engine,
         session: Session::new(&file.rig, first_session),
@@ -224,8 +241,10 @@ fn prepare(args: &RunArgs) -> Result<Prepared, Outcome> {
         period,
         until: args.until,
         shared: Arc::new(Shared::new()),
+        edits,
         notices: producer,
         orders,
+        journal: None,
     };
     Ok(Prepared {
         rig: file,
@@ -238,7 +257,49 @@ fn prepare(args: &RunArgs) -> Result<Prepared, Outcome> {
         pads,
         period,
         bench,
+        files,
     })
+}
+
+/// Hears pads from now on; `script` keeps a place for one that plays a pad.
+fn start_pads(
+    choices: &[PadChoice],
+    script: bool,
+    operator: &Operator,
+    clock: Clock,
+) -> Result<(PadReader, Inbox), Outcome> {
+    let options = ReaderOptions {
+        choices: choices.to_vec(),
+        wired: Vec::new(),
+        scripts: u8::from(script),
+        env_mappings: true,
+    };
+    let (pads, mut inbox) =
+        PadReader::start(options, move || clock.now()).map_err(Outcome::fault)?;
+    inbox.set_stop_button(operator.bindings.stop());
+    Ok((pads, inbox))
+}
+
+/// Watches the files for as long as the second part lives, unless told not to.
+fn watch_files(
+    args: &RunArgs,
+    hands: Hands,
+    rig: PickedRig,
+    period: Span,
+    clock: Clock,
+) -> Result<(Edits, Option<(FileWatch, News)>), Outcome> {
+    let (offers, edits, in_force) = edits::edits();
+    let hardware = Hardware {
+        path: rig.path,
+        file: rig.file,
+        port_given: args.port.is_some(),
+    };
+    let files = match args.no_watch {
+        true => None,
+        false => live::start(hands, hardware, period, (offers, in_force), clock)
+            .map_err(Outcome::fault)?,
+    };
+    Ok((edits, files))
 }
 
 fn pick_script(choices: &[PadChoice]) -> Result<Option<Script>, Outcome> {
@@ -291,18 +352,21 @@ impl Prepared {
             rig,
             operator,
             script,
-            drive,
+            mut drive,
             asked,
             notices,
             opener,
             pads,
             period,
             bench,
+            files,
         } = self;
         let shared = Arc::clone(&drive.shared);
         for caution in CAUTIONS {
             info!("{caution}");
         }
+        let (recorder, recording) = recording::start(&args.journal, &rig.rig, &operator);
+        drive.journal = recorder;
         let work = move || drive::run(drive, |punctuality| info!("{punctuality}"));
         let thread = std::thread::Builder::new()
             .name("drive".to_owned())
@@ -324,6 +388,12 @@ impl Prepared {
         let _within = runtime.enter();
         let desk = open_socket(&args.socket, &rig.rig.id, asked, &shared);
         let mut watch = Watch::new(rig, operator, script, notices, opener, pads, shared);
+        watch.recording = recording;
+        // Watched until the end of the run.
+        let _watching = files.map(|(watching, news)| {
+            watch.tell_of_files(news);
+            watching
+        });
         match desk {
             Ok(Some(desk)) => watch.show_at(desk),
             Ok(None) => {}
@@ -337,6 +407,7 @@ impl Prepared {
         let Ok(record) = thread.join() else {
             return Outcome::fault("the control loop panicked");
         };
+        watch.close_journal();
         watch.look();
         watch.clear_line();
         if let Some(mut bench) = bench {

@@ -8,6 +8,7 @@
 //! slide      [-------o-------]   600.0 mm     +0.00 mm/s   full  15.00 gear
 //! ```
 
+use super::live::waiting;
 use super::words::{self, About};
 use crate::link::session::Standing;
 use crate::shell::drive::{Health, Snapshot};
@@ -25,6 +26,9 @@ const BAR: usize = 15;
 pub fn lines(snapshot: &Snapshot, about: &About) -> Vec<String> {
     let mut lines = vec![head(snapshot, about)];
     lines.extend(wrapped(&advice(snapshot, about)));
+    lines.extend(waiting(snapshot.profile_waits, snapshot.rig_waits));
+    lines.extend(snapshot.file_wrong.iter().flat_map(|line| wrapped(line)));
+    lines.extend(snapshot.journal_stopped.iter().flat_map(|l| wrapped(l)));
     for (axis, status) in about.rig.axes.iter().zip(&snapshot.axes) {
         lines.push(row(axis, status));
     }

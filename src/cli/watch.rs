@@ -1,6 +1,8 @@
 //! What the operator is told while the loop runs: log, live status, and the way out.
 
+use super::live::News;
 use super::page::{Told, page};
+use super::recording::Recording;
 use super::{screen, words};
 use crate::link::port::PortProblem;
 use crate::link::session::Standing;
@@ -42,7 +44,7 @@ pub(super) struct Watch {
     notices: rtrb::Consumer<(Time, Notice)>,
     opener: Opener,
     pads: PadReader,
-    shared: Arc<Shared>,
+    pub(super) shared: Arc<Shared>,
     problem: Option<PortProblem>,
     standing: Standing,
     /// Whether the rig was met since the port was opened.
@@ -57,6 +59,10 @@ pub(super) struct Watch {
     /// For clients of the control socket, if there is one.
     desk: Option<Desk>,
     told: Told,
+    /// What becomes of changed files, if any are watched.
+    news: Option<News>,
+    /// The journal, if there is one.
+    pub(super) recording: Option<Recording>,
 }
 
 impl Watch {
@@ -86,7 +92,14 @@ impl Watch {
             drawn: 0,
             desk: None,
             told: Told::default(),
+            news: None,
+            recording: None,
         }
+    }
+
+    /// Tells what becomes of changed files too.
+    pub(super) fn tell_of_files(&mut self, news: News) {
+        self.news = Some(news);
     }
 
     /// Shows how things stand at this desk too.
@@ -155,6 +168,8 @@ impl Watch {
     /// Tells what is new.
     pub(super) fn look(&mut self) {
         let news: Vec<(Time, Notice)> = std::iter::from_fn(|| self.notices.pop().ok()).collect();
+        // An edit is told of before it is offered, so what the notices speak of is known by now.
+        self.look_at_files();
         for (place, &(at, notice)) in news.iter().enumerate() {
             // Nobody has to act upon a lack that was made good in the turn that told of it: there is no
             // pad for as long as it takes to look at the script's.
@@ -167,11 +182,13 @@ impl Watch {
             if lacks(notice) && later.any(enters) {
                 continue;
             }
-            let (warning, text) = words::notice(notice, &self.about());
+            let of_file = self.notice_of_file(notice);
+            let (warning, text) = of_file.unwrap_or_else(|| words::notice(notice, &self.about()));
             self.tell(warning, text);
         }
         self.look_at_pads();
         self.look_at_link();
+        self.look_at_journal();
         self.show();
         self.draw();
     }
@@ -184,6 +201,24 @@ impl Watch {
         if let Ok(snapshot) = self.shared.snapshot.lock().map(|snapshot| snapshot.clone()) {
             desk.show(page(&snapshot, &self.about(), &self.told));
         }
+    }
+
+    fn look_at_files(&mut self) {
+        let Some(news) = &mut self.news else { return };
+        let tales = news.tales();
+        if let Ok(mut snapshot) = self.shared.snapshot.lock() {
+            snapshot.file_wrong = news.wrong().map(str::to_owned);
+        }
+        for (warning, text) in tales {
+            self.tell(warning, text);
+        }
+    }
+
+    /// The words for a notice about a file; what is in force is known from then on.
+    fn notice_of_file(&mut self, notice: Notice) -> Option<(bool, String)> {
+        let status = self.shared.snapshot.lock().ok()?.status;
+        let news = self.news.as_mut()?;
+        news.notice(notice, &mut self.operator, &mut self.rig, &status)
     }
 
     fn look_at_pads(&mut self) {

@@ -25,6 +25,7 @@ mod driven;
 mod error;
 mod moving;
 mod press;
+mod retired;
 mod rig_change;
 mod sound;
 mod watch;
@@ -34,6 +35,7 @@ pub use error::EngineError;
 use error::check_hands;
 use moving::Plan;
 use press::Manner;
+use retired::Retired;
 pub use rig_change::{RigEdit, rig_edits, rig_wait_for};
 
 /// The core of stillhand. See the crate's documentation.
@@ -44,14 +46,14 @@ pub struct Engine {
     operator: Box<Operator>,
     /// A profile that waits for its moment.
     waiting: Option<Box<Operator>>,
-    /// A profile that is out of use, for whoever may free memory: no part of the state.
+    /// Profiles that are out of use, for whoever may free memory: no part of the state.
     #[cfg_attr(feature = "serde", serde(skip))]
-    retired: Option<Box<Operator>>,
+    retired: Retired<Operator>,
     /// Rig files that wait for their moment, each at the place of its rig.
     waiting_rigs: [Option<Box<Rig>>; MAX_RIGS],
-    /// A rig file that is out of use.
+    /// Rig files that are out of use.
     #[cfg_attr(feature = "serde", serde(skip))]
-    retired_rig: Option<Box<Rig>>,
+    retired_rigs: Retired<Rig>,
     /// What each hand has under way, at the place of the hand.
     hands: Vec<HandState>,
     pads: Pads,
@@ -95,9 +97,9 @@ impl Engine {
             hands,
             operator: Box::new(operator.clone()),
             waiting: None,
-            retired: None,
+            retired: Retired::NONE,
             waiting_rigs: [const { None }; MAX_RIGS],
-            retired_rig: None,
+            retired_rigs: Retired::NONE,
             pads: Pads::none(),
             holders: Holders::of(operator.groups.len()),
             modes: Modes::NONE,

@@ -10,6 +10,7 @@
 //! | [`writer`] | the one frame on its way into the port | never |
 //! | [`traffic`] | what left, and what of it was lost | never |
 //! | [`port`] | the serial port | opening, reading and closing may, on threads of their own; writing never |
+//! | [`Heard`] | the first bytes, when nothing else makes sense | never |
 //! | [`mischief`] | what the bench rig does wrong on request | never |
 //! | [`plant`] | the mechanics of the bench rig | never |
 //! | [`mod@bench`] | the simulated rig behind a pseudo-terminal, a process of its own | yes, it is a process |
@@ -19,9 +20,12 @@ pub mod bench;
 pub mod budget;
 pub mod clock;
 pub mod convert;
+mod heard;
 pub mod mischief;
 pub mod plant;
 pub mod port;
 pub mod session;
 pub mod traffic;
 pub mod writer;
+
+pub use heard::Heard;

@@ -12,6 +12,7 @@
 use super::accept::{Refusal, accept, lasting, trouble};
 use super::clock::RigClock;
 use super::convert::{Scale, Unwrapped, setup};
+use super::heard::Heard;
 use super::traffic::{Ledger, Traffic};
 use std::collections::VecDeque;
 use stillhand_engine::MAX_AXES;
@@ -78,34 +79,6 @@ pub struct Session {
     ledger: Ledger,
 }
 
-/// The first bytes heard since the port was opened, for the message when nothing else makes sense.
-#[derive(Clone, Copy, Debug, Default)]
-pub struct Heard {
-    bytes: [u8; 16],
-    count: usize,
-}
-
-impl Heard {
-    /// The first bytes, at most 16.
-    pub fn bytes(&self) -> &[u8] {
-        &self.bytes[..self.count.min(16)]
-    }
-
-    /// How many there were in all.
-    pub fn count(&self) -> usize {
-        self.count
-    }
-
-    fn take(&mut self, bytes: &[u8]) {
-        for &byte in bytes {
-            if let Some(slot) = self.bytes.get_mut(self.count) {
-                *slot = byte;
-            }
-            self.count = self.count.saturating_add(1);
-        }
-    }
-}
-
 impl Session {
     /// A session with `rig`, closed. `first` is the number of the first session, never 0; it should
     /// differ from run to run, so that a rig can tell old frames from new.
@@ -163,6 +136,23 @@ impl Session {
     /// What the rig said of itself when it was last met.
     pub fn report(&self) -> Option<&RigReport> {
         self.report.as_ref()
+    }
+
+    /// Goes by another file of the rig from now on, and hands the one before back in its place: the
+    /// rig is greeted and set up anew. What it told under the old one is forgotten.
+    pub fn adopt(&mut self, now: Time, rig: &mut Rig) {
+        std::mem::swap(&mut self.rig, rig);
+        self.events.clear();
+        match self.standing {
+            Standing::Closed => {}
+            // Whatever holds it has to be over first, as before.
+            Standing::Held(_) | Standing::PowerOff => self.greet_as(now, None),
+            Standing::Greeting
+            | Standing::AwaitingRest
+            | Standing::SettingUp
+            | Standing::Ready
+            | Standing::Refused(_) => self.greet(now),
+        }
     }
 
     /// The port was opened.

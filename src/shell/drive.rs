@@ -4,7 +4,13 @@
 //! Nothing in it waits: the port is only written to, and non-blocking; the mailboxes are lock-free;
 //! the status is offered to whoever looks and skipped if someone is just looking.
 
+mod shared;
+mod withheld;
+
+pub use shared::{Health, Shared, Snapshot};
+
 use super::clock::Clock;
+use super::edits::Edits;
 use super::line::Line;
 use super::opener::Ports;
 use super::pad::player::Player;
@@ -17,89 +23,20 @@ use crate::link::session::{Session, Standing};
 use crate::link::traffic::Traffic;
 use crate::link::writer::{Sent, Writer};
 use rtrb::{Consumer, Producer};
-use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::{Arc, Mutex};
-use stillhand_engine::input::{
-    Input, Inputs, LinkEvent, Order, PadEvent, PadId, RigReport, StopSource, Tick,
-};
-use stillhand_engine::output::{AxisStatus, Notice, State, Status, Why};
+use std::sync::Arc;
+use std::sync::atomic::Ordering;
+use stillhand_engine::input::{Input, Inputs, LinkEvent, Order, PadEvent, PadId, StopSource, Tick};
+use stillhand_engine::output::{Notice, State};
 use stillhand_engine::time::{Span, Time};
 use stillhand_engine::{Engine, MAX_AXES};
+use withheld::Withheld;
 
 /// Inputs one turn can take: the pads' ring (2048) plus what the link says in one turn.
 const MOST_INPUTS: usize = 2_112;
 /// Bytes taken in one turn: ten times what 921600 baud bring in 20 ms.
 const MOST_BYTES: usize = 4_096;
-/// Rows of the summary's list of withheld motion; further entries are counted only.
-const MOST_WITHHELD: usize = 256;
 /// A link that is not ready this long after the start makes a run with a time limit give up.
 const PATIENCE: Span = Span::from_millis(15_000);
-
-/// What the loop and everybody else share.
-#[derive(Debug)]
-pub struct Shared {
-    /// Set to stop the rig.
-    pub stop: AtomicBool,
-    /// Set to end: stop, wait for rest, close.
-    pub end: AtomicBool,
-    /// The latest state, for whoever looks.
-    pub snapshot: Mutex<Snapshot>,
-}
-
-/// The state after a turn.
-#[derive(Clone, Debug)]
-pub struct Snapshot {
-    /// The engine's.
-    pub status: Status,
-    /// The axes'.
-    pub axes: [AxisStatus; MAX_AXES],
-    /// The session's.
-    pub standing: Standing,
-    /// What the rig said of itself, once it may be moved.
-    pub report: Option<RigReport>,
-    /// The first bytes heard since the port was opened, and how many there were in all.
-    pub heard: (Vec<u8>, usize),
-    /// Seconds since the first turn with the link ready.
-    pub since_zero: Option<Span>,
-    /// What the rig told of its health last.
-    pub health: Option<Health>,
-}
-
-/// What a rig tells of its health.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Health {
-    /// Its motors carry current.
-    pub energised: bool,
-    /// Its supply, in mV, if it knows.
-    pub supply_mv: Option<u16>,
-    /// The temperature of its drives, in degrees Celsius, if it knows.
-    pub drive_c: Option<i8>,
-}
-
-impl Shared {
-    /// Nothing asked, nothing known.
-    pub fn new() -> Shared {
-        Shared {
-            stop: AtomicBool::new(false),
-            end: AtomicBool::new(false),
-            snapshot: Mutex::new(Snapshot {
-                status: Status::at_start(State::NoLink(Why::Start)),
-                axes: [AxisStatus::default(); MAX_AXES],
-                standing: Standing::Closed,
-                report: None,
-                heard: (Vec::with_capacity(16), 0),
-                since_zero: None,
-                health: None,
-            }),
-        }
-    }
-}
-
-impl Default for Shared {
-    fn default() -> Shared {
-        Shared::new()
-    }
-}
 
 /// Everything the loop owns.
 #[derive(Debug)]
@@ -124,6 +61,8 @@ pub struct Drive {
     pub shared: Arc<Shared>,
     /// What was asked for without a pad.
     pub orders: Consumer<Order>,
+    /// Where changed files come from.
+    pub edits: Edits,
     /// Where notices go; a full ring loses the newest.
     pub notices: Producer<(Time, Notice)>,
     /// What goes through the engine is recorded here.
@@ -157,9 +96,7 @@ struct Turn {
     zero: Option<Time>,
     last: Time,
     axes: Vec<AxisRecord>,
-    withheld: Vec<(f64, State)>,
-    /// The last entry of the list, until the rig is driven again.
-    withholding: Option<State>,
+    withheld: Withheld,
     unsent: Option<u32>,
     ending: bool,
     gave_up: bool,
@@ -209,8 +146,7 @@ impl Turn {
             zero: None,
             last: now,
             axes,
-            withheld: Vec::with_capacity(MOST_WITHHELD),
-            withholding: None,
+            withheld: Withheld::default(),
             unsent: None,
             ending: false,
             gave_up: false,
@@ -233,15 +169,17 @@ impl Turn {
         let pad_stop = self.take_pads();
         self.play_script(now);
         let stop = pad_stop.or(self.take_orders(now));
+        let (operator, rig) = self.drive.edits.take();
         let inputs = Inputs {
             stop,
             edges: &self.inputs,
-            operator: None,
-            rig: None,
+            operator,
+            rig,
         };
         let (engine, journal) = (&mut self.drive.engine, &mut self.drive.journal);
         let ended = step(engine, journal, tick, inputs).ended;
         self.send(now);
+        self.follow_edits(now);
         self.record(now);
         self.publish(now);
         self.last = now;
@@ -400,6 +338,20 @@ impl Turn {
         }
     }
 
+    fn follow_edits(&mut self, now: Time) {
+        let Drive {
+            edits,
+            engine,
+            session,
+            inbox,
+            ..
+        } = &mut self.drive;
+        if edits.follow(now, engine, session, inbox) {
+            // What a position means may be another.
+            self.axes.iter_mut().for_each(AxisRecord::forget_place);
+        }
+    }
+
     fn record(&mut self, now: Time) {
         let dt = now.since(self.last).secs();
         let outputs = self.drive.engine.outputs();
@@ -412,40 +364,10 @@ impl Turn {
         let notices = outputs.notices;
         for notice in notices.iter() {
             if let Notice::Entered(state) = notice {
-                self.note_withheld(at, state);
+                self.withheld.note(at, state);
             }
             // A full ring means nobody has read for a thousand notices; nobody misses one more.
             let _ = self.drive.notices.push((now, notice));
-        }
-    }
-
-    /// Adds a row where motion began to be withheld, or is withheld for another reason now.
-    fn note_withheld(&mut self, at: f64, state: State) {
-        let begins = match (self.withholding, state) {
-            (_, State::Driving | State::Ending) => {
-                self.withholding = None;
-                false
-            }
-            (Some(State::Stopped(_)), State::Stopped(_)) => false,
-            (
-                Some(State::NoLink(before) | State::NoPad(before) | State::Withheld(before)),
-                State::NoLink(why) | State::NoPad(why) | State::Withheld(why),
-            ) => before != why,
-            (Some(State::Still), State::Still) => false,
-            (
-                _,
-                State::Stopped(_)
-                | State::NoLink(_)
-                | State::NoPad(_)
-                | State::Withheld(_)
-                | State::Still,
-            ) => true,
-        };
-        if begins {
-            self.withholding = Some(state);
-            if self.withheld.len() < MOST_WITHHELD {
-                self.withheld.push((at, state));
-            }
         }
     }
 
@@ -453,27 +375,10 @@ impl Turn {
         let Ok(mut snapshot) = self.drive.shared.snapshot.try_lock() else {
             return;
         };
-        let outputs = self.drive.engine.outputs();
-        snapshot.status = outputs.status;
-        if let Some(rig) = outputs.rigs.first() {
-            snapshot.axes = rig.axes;
-        }
-        if snapshot.standing != *self.drive.session.standing() {
-            snapshot.standing = self.drive.session.standing().clone();
-            snapshot.report = self.drive.session.report().copied();
-        }
-        let heard = self.drive.session.heard();
-        if snapshot.heard.1 != heard.count() && snapshot.heard.0.len() < 16 {
-            snapshot.heard.0.clear();
-            snapshot.heard.0.extend_from_slice(heard.bytes());
-        }
-        snapshot.heard.1 = heard.count();
-        snapshot.since_zero = self.zero.map(|zero| now.since(zero));
-        snapshot.health = self.drive.session.latest().map(|told| Health {
-            energised: told.energised,
-            supply_mv: told.supply_mv,
-            drive_c: told.drive_c,
-        });
+        let since_zero = self.zero.map(|zero| now.since(zero));
+        snapshot.take(self.drive.engine.outputs(), &self.drive.session, since_zero);
+        snapshot.profile_waits = self.drive.engine.profile_waits();
+        snapshot.rig_waits = self.drive.engine.rig_waits();
     }
 
     fn finish(mut self, punctuality: Punctuality, lateness: Lateness) -> Record {
@@ -492,7 +397,7 @@ impl Turn {
                 .map(|(axis, unit)| axis.row(unit))
                 .collect(),
             traffic: self.drive.session.traffic(),
-            withheld: self.withheld,
+            withheld: self.withheld.rows(),
             gave_up: self.gave_up,
         }
     }

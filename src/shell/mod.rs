@@ -8,12 +8,15 @@
 //! | [`opener`] | opens the port, and again after it was lost, on a thread of its own |
 //! | [`mod@line`] | an open port: the loop writes, a thread of the port's own reads |
 //! | [`drive`] | the control loop: one thread owns the engine |
+//! | [`watch`] | notices that files may have changed |
+//! | [`edits`] | changed files on their way to the loop |
 //! | [`realtime`] | making that thread punctual |
 //! | [`socket`] | the control socket: status, stop, modes and gears for terminals and programs |
 //! | [`stats`] | what it did, for the summary |
 
 pub mod clock;
 pub mod drive;
+pub mod edits;
 pub mod line;
 pub mod lines;
 pub mod opener;
@@ -21,3 +24,4 @@ pub mod pad;
 pub mod realtime;
 pub mod socket;
 pub mod stats;
+pub mod watch;

@@ -102,6 +102,11 @@ impl AxisRecord {
         self.high = self.high.max(position);
     }
 
+    /// The next position counts from another place: the way there is none, and low and high begin anew.
+    pub fn forget_place(&mut self) {
+        self.told = None;
+    }
+
     /// Takes what a tick of `dt` seconds commanded.
     pub fn tick(&mut self, status: &AxisStatus, dt: f64) {
         self.peak_speed = self.peak_speed.max(status.speed.abs());

@@ -7,6 +7,7 @@
 
 use super::tape::Speeds;
 use stillhand::profile::{builtin, load_rig};
+use stillhand_engine::rig::LimitSet;
 use stillhand_engine::units::Unit;
 use stillhand_laws::{AxisFacts, Checker, Facts, Frame, Law, Nanos, Set, Travel};
 use stillhand_laws::{Event, Normal};
@@ -18,6 +19,16 @@ const CLOCK_STEP: Nanos = Nanos::millis(2);
 /// Panics if the frames of any session break the laws `ceiling` or `smooth`. Tapes of rigs with
 /// other axes than the bench rig are not judged.
 pub fn judge(speeds: &[Speeds]) {
+    judge_by(speeds, |_, stop| stop);
+}
+
+/// The same where nothing was stopped: no change was harder than the normal sets.
+pub fn judge_unstopped(speeds: &[Speeds]) {
+    judge_by(speeds, |normal, _| normal);
+}
+
+/// `loosest` picks the set that bounds an axis, of its normal set and a stop set.
+fn judge_by(speeds: &[Speeds], loosest: impl Fn(Set, Set) -> Set) {
     let rig = load_rig(&builtin::BENCH_RIG.source())
         .expect("it is shipped")
         .rig;
@@ -27,8 +38,10 @@ pub fn judge(speeds: &[Speeds]) {
             continue;
         }
         let axes = rig.axes.iter().map(|axis| {
-            let stop = [1.0, -1.0].map(|way| axis.limits.stop(way));
-            let stop = stop.map(|set| Set::new(set.accel.0, set.jerk.0));
+            let of = |set: LimitSet| Set::new(set.accel.0, set.jerk.0);
+            let stop = [1.0, -1.0].map(|way| of(axis.limits.stop(way)));
+            let bound = |stop: Set| loosest(of(axis.limits.normal()), stop);
+            let harder = stop[0].hardest(stop[1]);
             AxisFacts {
                 name: axis.name.clone(),
                 unit: match axis.unit {
@@ -38,9 +51,9 @@ pub fn judge(speeds: &[Speeds]) {
                 count: 1.0 / axis.counts_per_unit,
                 travel: Travel::Continuous,
                 referenced: true,
-                normal: stop[0].hardest(stop[1]),
-                stop_plus: stop[0],
-                stop_minus: stop[1],
+                normal: bound(harder),
+                stop_plus: bound(stop[0]),
+                stop_minus: bound(stop[1]),
                 delay: Nanos::millis(10),
                 speed_ceiling: axis.speed.0,
                 needs_enable: false,

@@ -3,6 +3,7 @@
 pub mod aftermath;
 pub mod daemon;
 pub mod desk;
+pub mod edit;
 pub mod fakepad;
 pub mod hall;
 pub mod judge;

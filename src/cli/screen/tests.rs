@@ -8,7 +8,7 @@ use crate::shell::drive::{Health, Shared, Snapshot};
 use stillhand_engine::input::{PadId, StopSource};
 use stillhand_engine::operate::modes::Switch;
 use stillhand_engine::operator::Operator;
-use stillhand_engine::output::{AxisStatus, Ceiling, Enabled, Mover, Place, State, Why};
+use stillhand_engine::output::{AxisStatus, Ceiling, Enabled, Mover, Place, State, Wait, Why};
 use stillhand_engine::rig::Rig;
 use stillhand_engine::time::Span;
 
@@ -136,5 +136,22 @@ fn what_to_do_is_never_cut_off() {
     assert!(
         text.lines().all(|line| line.chars().count() <= COLUMNS),
         "{text}"
+    );
+}
+
+#[test]
+fn it_says_what_a_changed_file_waits_for_and_what_is_wrong_with_it() {
+    let mut snapshot = driving();
+    assert!(!said(&snapshot).contains("waits"));
+    snapshot.profile_waits = Some(Wait::Centred);
+    assert!(said(&snapshot).contains("\nthe changed profile waits until the stick is let go\n"));
+    snapshot.profile_waits = Some(Wait::NotRolling);
+    assert!(said(&snapshot).contains("\nthe changed profile waits until rolling is over\n"));
+    snapshot.rig_waits = true;
+    assert!(said(&snapshot).contains("\nthe rig file waits for rest and all sticks let go\n"));
+    snapshot.file_wrong =
+        Some("talk.toml not taken: line 9: `deadband` is out of bounds".to_owned());
+    assert!(
+        said(&snapshot).contains("\ntalk.toml not taken: line 9: `deadband` is out of bounds\n")
     );
 }

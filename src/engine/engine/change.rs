@@ -63,9 +63,21 @@ impl Edit {
 }
 
 impl Engine {
-    /// A profile that is out of use, once. Whoever may free memory takes it; nobody has to.
+    /// A profile that is out of use, once; a turn may bring two. Whoever may free memory takes it;
+    /// nobody has to.
     pub fn retired(&mut self) -> Option<Box<Operator>> {
-        self.retired.take()
+        self.retired.pop()
+    }
+
+    /// The profile in force.
+    pub fn operator(&self) -> &Operator {
+        &self.operator
+    }
+
+    /// What a changed profile that is not in force yet waits for; `None` if there is none.
+    pub fn profile_waits(&self) -> Option<Wait> {
+        let waiting = self.waiting.as_ref()?;
+        Some(wait_for(&self.operator, waiting, &self.now_for_edits()))
     }
 
     fn now_for_edits(&self) -> Now {
@@ -81,11 +93,13 @@ impl Engine {
         let axes = |rig: usize| self.rigs.get(rig).map(|r| r.axes().len());
         if check_hands(&operator, axes).is_err() {
             self.outputs.notices.push(Notice::ProfileRefused);
-            self.retired = Some(operator);
+            self.retired.push(operator);
             return;
         }
         let wait = wait_for(&self.operator, &operator, &self.now_for_edits());
-        self.retired = self.waiting.replace(operator);
+        if let Some(replaced) = self.waiting.replace(operator) {
+            self.retired.push(replaced);
+        }
         if !self.moment_for(wait) {
             self.outputs.notices.push(Notice::ProfileWaits(wait));
         }
@@ -103,7 +117,8 @@ impl Engine {
         };
         let another = operator.name != self.operator.name;
         let regrouped = operator.groups != self.operator.groups;
-        self.retired = Some(core::mem::replace(&mut self.operator, operator));
+        self.retired
+            .push(core::mem::replace(&mut self.operator, operator));
         self.hands
             .resize(self.operator.hands.len(), HandState::NONE);
         if regrouped {

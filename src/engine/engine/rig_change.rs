@@ -85,9 +85,15 @@ pub fn rig_wait_for(old: &Rig, new: &Rig) -> Option<Wait> {
 }
 
 impl Engine {
-    /// A rig file that is out of use, once. Whoever may free memory takes it; nobody has to.
+    /// A rig file that is out of use, once; a turn may bring two. Whoever may free memory takes it;
+    /// nobody has to.
     pub fn retired_rig(&mut self) -> Option<Box<Rig>> {
-        self.retired_rig.take()
+        self.retired_rigs.pop()
+    }
+
+    /// Whether a changed rig file waits, for rest and every stick centred.
+    pub fn rig_waits(&self) -> bool {
+        self.waiting_rigs.iter().any(Option::is_some)
     }
 
     /// Takes a new rig file in; a newer one replaces one that still waits.
@@ -97,11 +103,13 @@ impl Engine {
         match wait {
             None => {
                 self.outputs.notices.push(Notice::RigRefused(place));
-                self.retired_rig = Some(rig);
+                self.retired_rigs.push(rig);
             }
             // The file in force, too: it takes back an edit that still waits.
             Some(wait) => {
-                self.retired_rig = self.waiting_rigs[usize::from(place)].replace(rig);
+                if let Some(replaced) = self.waiting_rigs[usize::from(place)].replace(rig) {
+                    self.retired_rigs.push(replaced);
+                }
                 if wait != Wait::Nothing && !self.at_rest_and_centred() {
                     self.outputs.notices.push(Notice::RigWaits(wait));
                 }
@@ -128,11 +136,11 @@ impl Engine {
                 continue;
             };
             if nothing {
-                self.retired_rig = Some(rig);
+                self.retired_rigs.push(rig);
                 return;
             }
             present.replace(&mut rig, self.period);
-            self.retired_rig = Some(rig);
+            self.retired_rigs.push(rig);
             self.outputs.notices.push(Notice::RigApplied(place as u8));
             self.happen(Event::Lost(Why::RigChanged));
             return;

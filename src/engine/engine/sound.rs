@@ -34,16 +34,6 @@ impl Engine {
             && self.holders.count() == self.operator.groups.len()
             && plans.clone().all(|plan| plan.is_for(self.hands.len()))
     }
-
-    /// The rig file in force at a place.
-    pub fn rig(&self, place: usize) -> Option<&Rig> {
-        Some(self.rigs.get(place)?.file())
-    }
-
-    /// The profile in force.
-    pub fn operator(&self) -> &Operator {
-        &self.operator
-    }
 }
 
 impl Operator {

@@ -138,9 +138,7 @@ mod remembered {
         list.end()
     }
 
-    pub fn deserialize<'de, D: Deserializer<'de>>(
-        from: D,
-    ) -> Result<[Sent; REMEMBERED], D::Error> {
+    pub fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<[Sent; REMEMBERED], D::Error> {
         from.deserialize_seq(Places)
     }
 

@@ -15,6 +15,7 @@ class Built:
         self.stillhand = executables["stillhand"]
         self.tick = executables["bench-tick"]
         self.latency = executables["bench-latency"]
+        self.edit = executables["bench-edit"]
         self.floor = os.path.join(folder, "bench-floor")
         self.passthru = os.path.join(folder, "bench-passthru.so")
 
@@ -33,7 +34,8 @@ class Built:
 def build(top):
     command = ["cargo", "build", "--release", "--locked", "--quiet", "--message-format",
                "json-render-diagnostics", "--bin", "stillhand",
-               "--example", "bench-tick", "--example", "bench-latency"]
+               "--example", "bench-tick", "--example", "bench-latency",
+               "--example", "bench-edit"]
     made = subprocess.run(command, cwd=top, stdout=subprocess.PIPE, text=True, check=False)
     if made.returncode != 0:
         raise Failed("the build failed")

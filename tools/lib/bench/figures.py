@@ -8,6 +8,9 @@ TURN_AIM, TURN_BOUND = 10, 50
 STOPS_THE_RIG = 80_000
 # From a stick to the line at 250 Hz, in milliseconds: one period, and half a millisecond to get there.
 LATENCY_AIM = 4.5
+# From the rename of an edited file to the first frame with the new feel, in milliseconds: 100 of them
+# are the quiet that is waited for.
+EDIT_AIM = 250
 # Share of a core, in percent, and peak memory, in MB.
 LOAD_AIM, MEMORY_AIM = 3, 25
 # A turn with all that can be switched on, against one with sticks and guard alone.
@@ -97,6 +100,12 @@ def latency(sheet, said):
         sheet.add(f"stick_to_line.{who}.p50", row["p50"], "ms", **more)
         sheet.add(f"stick_to_line.{who}.p99", row["p99"], "ms", **judged, **more)
         sheet.add(f"stick_to_line.{who}.max", row["max"], "ms", **more)
+
+
+def edits(sheet, row):
+    for share in ("p50", "p99", "max"):
+        judged = {"aim": EDIT_AIM, "bound": 2 * EDIT_AIM} if share == "p99" else {}
+        sheet.add(f"edit_to_line.{share}", row[share], "ms", **judged, edits=row["edits"])
 
 
 def writes(sheet, said):
