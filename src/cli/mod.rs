@@ -10,9 +10,11 @@ mod live;
 pub mod pads;
 mod page;
 mod recording;
+pub mod replay;
 pub mod run;
 pub mod screen;
 pub mod summary;
+pub mod svg;
 pub mod wall;
 mod watch;
 pub mod words;
@@ -89,6 +91,8 @@ enum Command {
     Rolling(ask::SwitchArgs),
     /// Select a gear
     Gear(ask::GearArgs),
+    /// Run a journal again: every output must come out the same; as a table and as a drawing
+    Replay(replay::ReplayArgs),
     /// The simulated rig by itself; prints its port
     BenchRig(bench_rig::BenchArgs),
 }
@@ -141,6 +145,7 @@ impl Cli {
             Command::Reduced(args) => ask::switch(Switched::Reduced, &args),
             Command::Rolling(args) => ask::switch(Switched::Rolling, &args),
             Command::Gear(args) => ask::gear(&args),
+            Command::Replay(args) => replay::run(&args),
             Command::BenchRig(args) => bench_rig::run(&args),
         }
     }
