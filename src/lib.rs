@@ -16,7 +16,7 @@
 //! | [`link`] | session with the rig, serial port, bench rig | engine, wire, rig end; of shell the clock and the lines of scripts |
 //! | [`journal`] | what went through the engine, to files and back: record, read, replay | engine |
 //! | [`shell`] | pads, clock, the control loop: fills and drains bounded mailboxes | engine, link, journal |
-//! | [`soak`] | whole worlds in virtual time, held against the laws | engine, link, laws checker |
+//! | [`soak`] | whole worlds in virtual time, held against the laws | engine, link, journal, laws checker |
 //! | [`cli`] | one file for each command | all of them |
 //!
 //! **The dependency rule:** the engine, the wire, the rig end and the laws checker are crates that know

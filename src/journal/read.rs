@@ -138,20 +138,19 @@ impl<'a> Records<'a> {
     }
 
     fn begin(&mut self) -> Result<(), Damage> {
-        let mut from = In(self.bytes);
-        let magic = from.take(MAGIC.len());
-        let version = from.take(2);
-        match (magic, version) {
-            (Some(magic), _) if magic != MAGIC => Err(Damage::NoJournal),
-            (None, _) if !MAGIC.starts_with(self.bytes) => Err(Damage::NoJournal),
-            (_, Some(version)) => {
+        let common = MAGIC.len().min(self.bytes.len());
+        if self.bytes[..common] != MAGIC[..common] {
+            return Err(Damage::NoJournal);
+        }
+        let Some((version, _)) = self.bytes[common..].split_first_chunk::<2>() else {
+            return Err(Damage::Torn(0));
+        };
+        match u16::from_le_bytes(*version) {
+            VERSION => {
                 self.at = MAGIC.len() + 2;
-                match u16::from_le_bytes([version[0], version[1]]) {
-                    VERSION => Ok(()),
-                    other => Err(Damage::Version(other)),
-                }
+                Ok(())
             }
-            (_, None) => Err(Damage::Torn(0)),
+            other => Err(Damage::Version(other)),
         }
     }
 

@@ -23,6 +23,9 @@ const ABOVE: f64 = 176.0;
 /// Of a letter of the sheet's text, on the average.
 const LETTER: f64 = 6.6;
 
+/// How far beyond the ceilings the scale of speeds goes.
+const ROOM: f64 = 1.04;
+
 /// So many moments are drawn at most: more than the sheet has pixels across.
 const MOMENTS: usize = 2_048;
 
@@ -172,7 +175,7 @@ impl Plot {
         if let Some(difference) = difference {
             svg.text((LEFT, 120.0), Anchor::Start, &difference.to_string());
         }
-        let time = Scale::new("time, s", 0.0, self.last.max(1e-3), 10.0);
+        let time = Scale::roomy("time, s", 0.0, self.last.max(1e-3), 10.0);
         for (place, (axis, unit)) in self.axes.iter().enumerate() {
             let top = ABOVE + AXIS_HEIGHT * place as f64;
             self.axis(&mut svg, &time, top, place, (axis, *unit));
@@ -189,8 +192,9 @@ impl Plot {
         let mut way = Range::NONE;
         for seen in self.moments.iter().filter_map(|m| m.axes.get(place)) {
             most = most.join(seen.speed).join(seen.asked);
-            most.add(seen.full.high);
-            most.add(-seen.full.high);
+            // A little room, so that the ceiling is not hidden by the frame.
+            most.add(ROOM * seen.full.high);
+            most.add(-ROOM * seen.full.high);
             way = way.join(seen.position);
         }
         let frame = |top: f64, height: f64, label: &str, y: Scale| {
@@ -311,6 +315,8 @@ fn scaled(range: Range, by: f64) -> Range {
 
 fn seen(head: &Head, recorded: &Recorded) -> Vec<Seen> {
     let mut all = Vec::new();
+    // Before the rig was met nobody knows where it is.
+    let met = !matches!(recorded.row.state(), Some(State::NoLink(_)) | None);
     for (rig, names) in head.rigs.iter().enumerate() {
         for axis in 0..names.axes.len() {
             let mut seen = Seen {
@@ -324,7 +330,9 @@ fn seen(head: &Head, recorded: &Recorded) -> Vec<Seen> {
                 seen.asked.add(row.demand * row.full_stick);
                 seen.speed.add(row.speed);
                 seen.full.add(row.full_stick);
-                seen.position.add(row.position);
+                if met {
+                    seen.position.add(row.position);
+                }
                 seen.binding = row.binding;
             }
             all.push(seen);
