@@ -186,7 +186,9 @@ fn a_disk_that_takes_no_more_costs_the_journal_alone() {
         // It drives on, and says so to whoever asks.
         stage.drives();
         let status = status(socket);
-        let why = status["status"]["journal_stopped"].as_str().expect("it says why");
+        let why = status["status"]["journal_stopped"]
+            .as_str()
+            .expect("it says why");
         assert!(why.contains("File too large"), "{status}");
         stage.daemon.signal(libc::SIGTERM);
         assert_eq!(stage.daemon.end(), 0, "{}", stage.daemon.all());
