@@ -311,6 +311,37 @@ fn what_went_in_is_read_as_it_was() {
     assert!(seen.0 > 30 && seen.1 > 0 && seen.2 > 3, "{seen:?}");
 }
 
+/// Each byte of an image in turn says nothing, or as much as a byte can: places that are not there, lists that
+/// are too long. With a check that fits it is refused, or the engine can be stepped.
+#[test]
+fn no_forged_byte_of_an_image_makes_a_replay_panic() {
+    let (bytes, ends) = short();
+    let (begin, end) = (ends[1], ends[2]);
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join(folder::name(1));
+    let (mut refused, mut stepped) = (0, 0);
+    for place in begin + 5..end - 4 {
+        for value in [0, 0x7f] {
+            let mut forged = bytes.clone();
+            forged[place] = value;
+            seal(&mut forged[begin..end]);
+            std::fs::write(&path, &forged).expect("writable");
+            match replayed(&path).ticks {
+                0 => refused += 1,
+                _ => stepped += 1,
+            }
+        }
+    }
+    assert!(refused > 100 && stepped > 100, "{refused} {stepped}");
+}
+
+/// Makes the check of a record fit its bytes.
+fn seal(record: &mut [u8]) {
+    let end = record.len() - 4;
+    let check = crc::Crc::<u32>::new(&crc::CRC_32_ISO_HDLC).checksum(&record[..end]);
+    record[end..].copy_from_slice(&check.to_le_bytes());
+}
+
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(300))]
 
@@ -338,9 +369,7 @@ proptest! {
                     record[place] = dice.below(256) as u8;
                 }
             }
-            let end = record.len() - 4;
-            let check = crc::Crc::<u32>::new(&crc::CRC_32_ISO_HDLC).checksum(&record[..end]);
-            record[end..].copy_from_slice(&check.to_le_bytes());
+            seal(&mut record);
             forged.extend_from_slice(&record);
         }
         one_file(&forged);
