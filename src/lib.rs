@@ -15,8 +15,9 @@
 //! |---|---|---|
 //! | [`profile`] | text of files to the engine's valid types; opens no file | engine |
 //! | [`link`] | session with the rig, serial port, bench rig | engine, wire, rig end; of shell the clock and the lines of scripts |
-//! | [`shell`] | pads, clock, the control loop: fills and drains bounded mailboxes | engine, link |
-//! | [`soak`] | whole worlds in virtual time, held against the laws | engine, link, laws checker |
+//! | [`journal`] | what went through the engine, to files and back: record, read, replay | engine |
+//! | [`shell`] | pads, clock, the control loop: fills and drains bounded mailboxes | engine, link, journal |
+//! | [`soak`] | whole worlds in virtual time, held against the laws | engine, link, journal, laws checker |
 //! | [`cli`] | one file for each command | all of them |
 //!
 //! **The dependency rule:** the engine, the wire, the rig end and the laws checker are crates that know
@@ -25,6 +26,7 @@
 //! knows [`cli`]. DEVELOPERS.md at the top of the repository goes on from here.
 
 pub mod cli;
+pub mod journal;
 pub mod link;
 pub mod profile;
 pub mod shell;

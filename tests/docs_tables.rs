@@ -347,6 +347,14 @@ fn fields(value: &serde_json::Value, name: &str, found: &mut BTreeSet<String>) {
 }
 
 #[test]
+fn every_column_of_a_replayed_table_is_explained() {
+    let rows = table(&readme(), "column");
+    let explained: Vec<&str> = rows.iter().map(|row| row[0].trim_matches('`')).collect();
+    let written: Vec<&str> = stillhand::cli::replay::HEADER.split(',').collect();
+    assert_eq!(explained, written);
+}
+
+#[test]
 fn every_field_of_the_summary_is_explained() {
     let rig = load_rig(&builtin::BENCH_RIG.source()).unwrap().rig;
     let record = Record {

@@ -279,7 +279,7 @@ fn everything() -> Vec<PathBuf> {
 #[test]
 fn the_crates_depend_on_what_the_drawing_says() {
     let allowed: [(&str, &[&str]); 5] = [
-        ("stillhand-engine", &["libm"]),
+        ("stillhand-engine", &["libm", "serde"]),
         ("stillhand-acoustics", &["stillhand-engine", "toml"]),
         (
             "stillhand-wire",
@@ -297,7 +297,21 @@ fn the_crates_depend_on_what_the_drawing_says() {
         let normal = all.iter().filter(|d| d["kind"].is_null());
         let names: BTreeSet<&str> = normal.map(|d| d["name"].as_str().unwrap()).collect();
         assert_eq!(names, wanted.iter().copied().collect(), "{name}");
+        // The engine's state as bytes is for whoever asks for it.
+        if name == "stillhand-engine" {
+            let serde = all.iter().find(|d| d["name"] == "serde");
+            assert_eq!(serde.map(|d| &d["optional"]), Some(&Value::Bool(true)));
+        }
     }
+}
+
+#[test]
+fn the_journal_knows_nothing_but_the_engine() {
+    let files = rust_files(&["src/journal"]);
+    assert!(files.len() > 5, "the journal is gone");
+    let others = ["cli", "link", "profile", "shell", "soak"].map(|name| format!("crate::{name}"));
+    let words: Vec<&str> = others.iter().map(String::as_str).collect();
+    none("not for the journal", lines_with(&files, &words));
 }
 
 /// In what is shipped, features of a crate are the union of what all its users ask for: one of them

@@ -11,6 +11,8 @@ pub mod init;
 mod live;
 pub mod pads;
 mod page;
+mod recording;
+pub mod replay;
 pub mod run;
 pub mod screen;
 pub mod soak;
@@ -101,6 +103,8 @@ enum Command {
     /// Measure how loud each speed of each axis is at the microphone
     #[command(subcommand)]
     Survey(survey::SurveyArgs),
+    /// Run a journal again: every output must come out the same; as a table and as a drawing
+    Replay(replay::ReplayArgs),
     /// The simulated rig by itself; prints its port
     BenchRig(bench_rig::BenchArgs),
     /// Random sessions in virtual time, every step held against the laws
@@ -166,6 +170,7 @@ impl Cli {
             Command::Rolling(args) => ask::switch(Switched::Rolling, &args),
             Command::Gear(args) => ask::gear(&args),
             Command::Survey(args) => survey::survey(&args),
+            Command::Replay(args) => replay::run(&args),
             Command::BenchRig(args) => bench_rig::run(&args),
             Command::Soak(args) => soak::run(&args),
         }

@@ -57,6 +57,7 @@ pub(super) fn page(snapshot: &Snapshot, about: &About, told: &Told) -> Page {
             "waits": waiting(snapshot.profile_waits, snapshot.rig_waits),
             "wrong": snapshot.file_wrong,
         },
+        "journal_stopped": snapshot.journal_stopped,
         "screen": lines,
         "told": told.rows(),
     });

@@ -3,7 +3,7 @@
 use super::live::{self, Hands, Hardware, News};
 use super::summary::Summary;
 use super::watch::{Asked, Watch};
-use super::{Outcome, bench_rig, files};
+use super::{Outcome, bench_rig, files, recording};
 use crate::link::budget::budget;
 use crate::link::port::Port;
 use crate::link::session::Session;
@@ -56,7 +56,7 @@ pub struct RunArgs {
     /// The local web page: an address, or off
     #[arg(long, value_name = "ADDR|off", default_value = "off")]
     board: String,
-    /// The folder for the journal, or off
+    /// The folder for the journal, which `replay` runs again; or off
     #[arg(long, value_name = "DIR|off", default_value = "off")]
     journal: String,
     /// Where `status`, `stop` and their like reach this daemon: auto (a private folder), a path, or off
@@ -202,12 +202,11 @@ fn prepare(args: &RunArgs) -> Result<Prepared, Outcome> {
     let script = pick_script(&args.pad)?;
     // The last place: real pads get theirs from the first on.
     let place = script.as_ref().map(|_| PadId(MAX_PADS as u8 - 1));
-    for (asked, what) in [(&args.board, "--board"), (&args.journal, "--journal")] {
-        if asked != "off" {
-            return Err(Outcome::bad_file(format!(
-                "{what} {asked}: not there yet; leave it out or say off"
-            )));
-        }
+    if args.board != "off" {
+        return Err(Outcome::bad_file(format!(
+            "--board {}: not there yet; leave it out or say off",
+            args.board
+        )));
     }
     let period = Span(1_000_000_000 / u64::from(args.rate));
     let carried = budget(&file.rig, file.baud, period).map_err(Outcome::bad_file)?;
@@ -250,6 +249,7 @@ fn prepare(args: &RunArgs) -> Result<Prepared, Outcome> {
         edits,
         notices: producer,
         orders,
+        journal: None,
     };
     Ok(Prepared {
         rig: file,
@@ -357,7 +357,7 @@ impl Prepared {
             rig,
             operator,
             script,
-            drive,
+            mut drive,
             asked,
             notices,
             opener,
@@ -370,6 +370,8 @@ impl Prepared {
         for caution in CAUTIONS {
             info!("{caution}");
         }
+        let (recorder, recording) = recording::start(&args.journal, &rig.rig, &operator);
+        drive.journal = recorder;
         let work = move || drive::run(drive, |punctuality| info!("{punctuality}"));
         let thread = std::thread::Builder::new()
             .name("drive".to_owned())
@@ -391,6 +393,7 @@ impl Prepared {
         let _within = runtime.enter();
         let desk = open_socket(&args.socket, &rig.rig.id, asked, &shared);
         let mut watch = Watch::new(rig, operator, script, notices, opener, pads, shared);
+        watch.recording = recording;
         // Watched until the end of the run.
         let _watching = files.map(|(watching, news)| {
             watch.tell_of_files(news);
@@ -409,6 +412,7 @@ impl Prepared {
         let Ok(record) = thread.join() else {
             return Outcome::fault("the control loop panicked");
         };
+        watch.close_journal();
         watch.look();
         watch.clear_line();
         if let Some(mut bench) = bench {

@@ -28,6 +28,7 @@ pub fn lines(snapshot: &Snapshot, about: &About) -> Vec<String> {
     lines.extend(wrapped(&advice(snapshot, about)));
     lines.extend(waiting(snapshot.profile_waits, snapshot.rig_waits));
     lines.extend(snapshot.file_wrong.iter().flat_map(|line| wrapped(line)));
+    lines.extend(snapshot.journal_stopped.iter().flat_map(|l| wrapped(l)));
     for (axis, status) in about.rig.axes.iter().zip(&snapshot.axes) {
         lines.push(row(axis, status));
     }

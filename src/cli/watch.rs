@@ -2,6 +2,7 @@
 
 use super::live::News;
 use super::page::{Told, page};
+use super::recording::Recording;
 use super::{screen, words};
 use crate::link::port::PortProblem;
 use crate::link::session::Standing;
@@ -43,7 +44,7 @@ pub(super) struct Watch {
     notices: rtrb::Consumer<(Time, Notice)>,
     opener: Opener,
     pads: PadReader,
-    shared: Arc<Shared>,
+    pub(super) shared: Arc<Shared>,
     problem: Option<PortProblem>,
     standing: Standing,
     /// Whether the rig was met since the port was opened.
@@ -60,6 +61,8 @@ pub(super) struct Watch {
     told: Told,
     /// What becomes of changed files, if any are watched.
     news: Option<News>,
+    /// The journal, if there is one.
+    pub(super) recording: Option<Recording>,
 }
 
 impl Watch {
@@ -90,6 +93,7 @@ impl Watch {
             desk: None,
             told: Told::default(),
             news: None,
+            recording: None,
         }
     }
 
@@ -184,6 +188,7 @@ impl Watch {
         }
         self.look_at_pads();
         self.look_at_link();
+        self.look_at_journal();
         self.show();
         self.draw();
     }

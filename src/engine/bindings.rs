@@ -6,6 +6,7 @@ use alloc::vec::Vec;
 
 /// How something is pressed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Press {
     /// A bare tap.
     Tap(Button),
@@ -36,6 +37,7 @@ impl Press {
 
 /// What a press does.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Action {
     /// Stops everything, from any connected pad. Always a bare tap.
     Stop,
@@ -90,6 +92,7 @@ impl Action {
 
 /// One press and what it does.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Binding {
     /// How it is pressed.
     pub press: Press,
@@ -120,6 +123,7 @@ pub const MAX_BINDINGS: usize = 40;
 /// All bindings of a profile. A stop is among them as a bare tap of a button that does nothing
 /// else, and so is its release.
 #[derive(Clone, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Bindings {
     list: Vec<Binding>,
     stop: Button,

@@ -28,6 +28,7 @@ mod press;
 mod retired;
 mod rig_change;
 mod share;
+mod sound;
 mod steadying;
 mod watch;
 
@@ -41,16 +42,19 @@ pub use rig_change::{RigEdit, rig_edits, rig_wait_for};
 
 /// The core of stillhand. See the crate's documentation.
 #[derive(Clone, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Engine {
     rigs: Vec<RigMotion>,
     operator: Box<Operator>,
     /// A profile that waits for its moment.
     waiting: Option<Box<Operator>>,
-    /// Profiles that are out of use, for whoever may free memory.
+    /// Profiles that are out of use, for whoever may free memory: no part of the state.
+    #[cfg_attr(feature = "serde", serde(skip))]
     retired: Retired<Operator>,
     /// Rig files that wait for their moment, each at the place of its rig.
     waiting_rigs: [Option<Box<Rig>>; MAX_RIGS],
     /// Rig files that are out of use.
+    #[cfg_attr(feature = "serde", serde(skip))]
     retired_rigs: Retired<Rig>,
     /// What each hand has under way, at the place of the hand.
     hands: Vec<HandState>,

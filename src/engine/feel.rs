@@ -11,6 +11,7 @@ use monotone::Monotone;
 
 /// Which part of a stick's way counts: nothing below the deadband, everything at the saturation.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Throw {
     deadband: f64,
     saturation: f64,
@@ -64,6 +65,7 @@ impl Throw {
 
 /// Speed against deflection, both 0..=1, given by the speed at half deflection (`half`).
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Curve(Shape);
 
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -71,6 +73,7 @@ pub struct Curve(Shape);
     clippy::large_enum_variant,
     reason = "a profile that comes while driving must cost no allocation and free none"
 )]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 enum Shape {
     Linear,
     /// y = (e^(k u) - 1) / (e^k - 1); `over` is 1 / (e^k - 1).
@@ -147,6 +150,14 @@ impl Curve {
             Shape::Exponential { .. } => "exponential",
             Shape::Cubic { .. } => "cubic",
             Shape::Points(_) => "points",
+        }
+    }
+
+    /// Whether a curve read back from bytes is one.
+    pub fn is_sound(&self) -> bool {
+        match &self.0 {
+            Shape::Linear | Shape::Exponential { .. } | Shape::Cubic { .. } => true,
+            Shape::Points(points) => points.is_sound(),
         }
     }
 

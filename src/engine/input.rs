@@ -9,6 +9,7 @@ use alloc::boxed::Box;
 
 /// One turn of the loop: when it is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Tick {
     /// Counts the loop's periods since the start; skipped periods are counted too.
     pub index: u64,
@@ -33,6 +34,7 @@ pub struct Inputs<'a> {
 
 /// Who asked for the stop.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum StopSource {
     /// The stop button of this pad.
     Pad(PadId),
@@ -42,6 +44,7 @@ pub enum StopSource {
 
 /// One thing that happened.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[expect(
     clippy::large_enum_variant,
     reason = "inputs live in preallocated buffers; a box would allocate"
@@ -60,6 +63,7 @@ pub enum Input {
 /// What can be asked for without a pad. Nothing of it moves an axis; where a press would be locked or
 /// would wait, so is or does an order.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Order {
     /// Switch a mode on or off.
     Mode(Mode, bool),
@@ -75,10 +79,12 @@ pub enum Order {
 /// A pad, by the place the shell gave it: 0 to [`crate::MAX_PADS`] - 1. A place is given to
 /// another pad only after the last one there was unplugged.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct PadId(pub u8);
 
 /// What happened on a pad.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum PadEvent {
     /// It appeared. All its controls are unknown until they speak.
     Plugged {
@@ -99,6 +105,7 @@ pub enum PadEvent {
 
 /// How a pad is connected, as far as its silence is concerned.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum PadBus {
     /// Declared wired by its file, or a script: an unplug is reported at once, silence means rest.
     Wired,
@@ -110,6 +117,7 @@ pub enum PadBus {
 
 /// A stick direction or trigger of a pad.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[repr(u8)]
 pub enum Control {
     /// Left stick, right is plus (`ABS_X`).
@@ -168,6 +176,7 @@ impl Control {
 
 /// A button, named as in the Linux Gamepad Specification (Documentation/input/gamepad.rst).
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[repr(u8)]
 pub enum Button {
     /// `BTN_SOUTH`
@@ -251,6 +260,7 @@ impl Button {
 
 /// What happened on a link.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[expect(
     clippy::large_enum_variant,
     reason = "inputs live in preallocated buffers; a box would allocate"
@@ -271,6 +281,7 @@ pub enum LinkEvent {
 
 /// Why a link was lost.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum LinkLoss {
     /// The port vanished or reported an error.
     Unplugged,
@@ -294,6 +305,7 @@ pub enum LinkLoss {
 
 /// What a rig says of itself when it is met, in the picture's sense and the axes' units.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct RigReport {
     /// One entry for each axis of the rig; the rest is unused.
     pub axes: [AxisReport; MAX_AXES],
@@ -301,6 +313,7 @@ pub struct RigReport {
 
 /// What a rig says of one axis.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct AxisReport {
     /// Where it is.
     pub position: f64,
@@ -316,6 +329,7 @@ pub struct AxisReport {
 
 /// Where a rig is, in the picture's sense and the axes' units.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Telemetry {
     /// The number of the last frame it applied.
     pub applied: u32,

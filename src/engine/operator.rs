@@ -12,6 +12,7 @@ use alloc::vec::Vec;
 
 /// What one operator's hands like.
 #[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Operator {
     /// The name the files and screens use.
     pub name: String,
@@ -55,6 +56,7 @@ impl Operator {
 
 /// How an operator drives one axis.
 #[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Hand {
     /// Which of the rigs, by its place in the slice given to the engine.
     pub rig: u8,
@@ -92,6 +94,7 @@ pub struct Hand {
 
 /// What gives a demand of -1..=1.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Source {
     /// A direction of a stick.
     Stick(Control),
@@ -107,6 +110,7 @@ pub enum Source {
 /// A control whose demand is added to that of the coarse one; both together never ask for more
 /// than a full stick.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Fine {
     /// What drives it.
     pub source: Source,
@@ -116,6 +120,7 @@ pub struct Fine {
 
 /// What a press of inching does.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Inch {
     /// The way of one press, in the axis's unit, above 0.
     pub step: f64,
@@ -125,6 +130,7 @@ pub struct Inch {
 
 /// The ceilings of quiet for one axis.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Quiet {
     /// Nobody has measured: [`QUIET_SHARE`] of the operator's speed and of the rig's normal set.
     NotMeasured,
@@ -143,6 +149,7 @@ pub const QUIET_SHARE: f64 = 0.25;
 
 /// A trigger that scales every speed of the pad it is on.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct SpeedTrigger {
     /// Which.
     pub control: Control,
@@ -165,6 +172,7 @@ impl SpeedTrigger {
 
 /// What is held down while an axis moves that asks for it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Enable {
     /// A button.
     Button(crate::input::Button),
@@ -174,6 +182,7 @@ pub enum Enable {
 
 /// How the two directions of each stick go together.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Sticks {
     /// Of the left stick.
     pub left: StickShape,
@@ -194,6 +203,7 @@ impl Sticks {
 
 /// How the two directions of one stick go together.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum StickShape {
     /// Each direction by itself.
     Axial {
@@ -213,6 +223,7 @@ pub const MAX_GROUPS: usize = 4;
 
 /// One to [`MAX_GROUPS`] names of groups.
 #[derive(Clone, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Groups(Vec<String>);
 
 impl Groups {
@@ -241,6 +252,7 @@ pub const MAX_GEARS: usize = 8;
 
 /// One to [`MAX_GEARS`] full-stick speeds, slowest first.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Gears {
     speeds: [Speed; MAX_GEARS],
     count: u8,
@@ -260,6 +272,11 @@ impl Gears {
             speeds: all,
             count: speeds.len() as u8,
         })
+    }
+
+    /// Whether there is one, and no more than there may be.
+    pub fn is_sound(&self) -> bool {
+        (1..=MAX_GEARS).contains(&usize::from(self.count))
     }
 
     /// How many there are.

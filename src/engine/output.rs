@@ -11,6 +11,7 @@ use alloc::vec::Vec;
 
 /// What one tick produced.
 #[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Outputs {
     /// One entry for each rig, in the order they were given to the engine.
     pub rigs: Vec<RigOutput>,
@@ -26,6 +27,7 @@ pub struct Outputs {
 
 /// What one tick produced for one rig.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct RigOutput {
     /// The velocity frame to send now, if one is due.
     pub frame: Option<Frame>,
@@ -35,6 +37,7 @@ pub struct RigOutput {
 
 /// A velocity frame for one rig.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Frame {
     /// Counts frames of this session from 1, without gaps.
     pub seq: u32,
@@ -47,6 +50,7 @@ pub const MAX_NOTICES: usize = 16;
 
 /// The notices of one tick.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Notices {
     kept: [Option<Notice>; MAX_NOTICES],
     count: usize,
@@ -81,6 +85,7 @@ impl Notices {
 
 /// Something worth telling.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Notice {
     /// The state changed.
     Entered(State),
@@ -199,6 +204,7 @@ pub enum Notice {
 /// Still off leads to Withheld. A link, pad or stop that matters more is named instead of it.
 /// A stop outlives the loss of link or pad: only its release ends it. Ending ends only the daemon.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum State {
     /// No rig to move.
     NoLink(Why),
@@ -218,6 +224,7 @@ pub enum State {
 
 /// What a change of profile or rig waits for, least first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Wait {
     /// Nothing: it applies at once.
     Nothing,
@@ -231,6 +238,7 @@ pub enum Wait {
 
 /// What withheld motion last.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Why {
     /// The daemon has just started.
     Start,
@@ -265,6 +273,7 @@ pub enum Why {
 
 /// How things stand, for whoever looks.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Status {
     /// When this was.
     pub at: Time,
@@ -278,6 +287,7 @@ pub struct Status {
 
 /// How a group of axes stands.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct GroupStatus {
     /// The pad that holds it.
     pub pad: Option<PadId>,
@@ -319,6 +329,7 @@ impl Status {
 
 /// Where an axis stands with regard to its travel.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Place {
     /// Its position is known and inside.
     #[default]
@@ -333,6 +344,7 @@ pub enum Place {
 
 /// Whether an axis has what enables it.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Enabled {
     /// It needs nothing.
     #[default]
@@ -347,6 +359,7 @@ pub enum Enabled {
 
 /// What moves an axis.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Mover {
     /// Its sticks, or nothing.
     #[default]
@@ -359,6 +372,7 @@ pub enum Mover {
 
 /// How one axis stands. All in the picture's sense and the axis's unit.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct AxisStatus {
     /// Where it is, as far as is known.
     pub position: f64,
@@ -394,6 +408,7 @@ pub struct AxisStatus {
 
 /// The ceilings, in the order in which equal ones are named.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Ceiling {
     /// What the rig's file or the rig itself allows. Scales.
     Rig,

@@ -8,6 +8,7 @@ use alloc::vec::Vec;
 
 /// One rig: its axes and what is known of the link to it.
 #[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Rig {
     /// The identity the rig must report before it may move.
     pub id: String,
@@ -23,6 +24,7 @@ pub struct Rig {
 
 /// One to [`MAX_AXES`] axes.
 #[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Axes(Vec<Axis>);
 
 impl Axes {
@@ -41,6 +43,7 @@ impl core::ops::Deref for Axes {
 
 /// One driven degree of freedom.
 #[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Axis {
     /// The name the files and screens use.
     pub name: String,
@@ -75,6 +78,7 @@ impl Axis {
 
 /// Which way the rig counts when the picture goes plus.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Sense {
     /// Counts rise.
     Same,
@@ -142,6 +146,7 @@ impl Mount {
 
 /// Where an axis may go.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Travel {
     /// Round and round: slip rings, turntables.
     Continuous,
@@ -151,6 +156,7 @@ pub enum Travel {
 
 /// The two ends of a finite travel, low below high.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Ends {
     low: Pos,
     high: Pos,
@@ -175,6 +181,7 @@ impl Ends {
 
 /// An acceleration and a jerk limit.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct LimitSet {
     /// Highest |acceleration|, above 0.
     pub accel: Accel,
@@ -222,6 +229,7 @@ impl LimitSet {
 
 /// The normal set of an axis and its stop sets, none of which is softer than the normal one.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Limits {
     normal: LimitSet,
     stop_plus: LimitSet,

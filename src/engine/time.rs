@@ -7,10 +7,12 @@ pub const NANOS_PER_SEC: u64 = 1_000_000_000;
 
 /// A moment, in nanoseconds since an origin of the caller's choosing (the daemon uses its start).
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Time(pub u64);
 
 /// A length of time in nanoseconds.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Span(pub u64);
 
 impl Time {

@@ -5,6 +5,7 @@
 
 /// What an axis is measured in.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Unit {
     /// Degrees, for an axis that turns.
     Deg,
@@ -26,6 +27,7 @@ macro_rules! quantity {
     ($(#[$doc:meta])* $name:ident) => {
         $(#[$doc])*
         #[derive(Clone, Copy, Debug, Default, PartialEq, PartialOrd)]
+        #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
         pub struct $name(pub f64);
 
         impl $name {
@@ -61,6 +63,7 @@ quantity!(
 
 /// The share of something, 0..=1 unless the field says otherwise.
 #[derive(Clone, Copy, Debug, Default, PartialEq, PartialOrd)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Share(pub f64);
 
 /// The lower of two numbers; unlike `f64::min` it never has to choose between signed zeros.

@@ -35,6 +35,15 @@ impl Clock {
         let _ = clock_nanosleep_absolute(ClockId::Monotonic, &at);
     }
 
+    /// The date, in seconds since 1970: for people to read, never to reckon with.
+    pub fn date() -> u64 {
+        // Before 1970 only on a machine that has lost its date.
+        clock_gettime(ClockId::Realtime)
+            .tv_sec
+            .try_into()
+            .unwrap_or(0)
+    }
+
     /// The time since the origin. It never goes back and does not follow changes of the date.
     pub fn now(&self) -> Time {
         Time(monotonic_nanos().saturating_sub(self.origin))

@@ -17,6 +17,7 @@ use super::pad::player::Player;
 use super::pad::{Inbox, PadInput};
 use super::realtime::{Punctuality, become_punctual};
 use super::stats::{AxisRecord, AxisRow, Lateness};
+use crate::journal::recorder::{Recorder, step};
 use crate::link::port::Moved;
 use crate::link::session::{Session, Standing};
 use crate::link::traffic::Traffic;
@@ -64,6 +65,8 @@ pub struct Drive {
     pub edits: Edits,
     /// Where notices go; a full ring loses the newest.
     pub notices: Producer<(Time, Notice)>,
+    /// What goes through the engine is recorded here.
+    pub journal: Option<Recorder>,
 }
 
 /// What the loop did, when it has ended.
@@ -173,7 +176,8 @@ impl Turn {
             operator,
             rig,
         };
-        let ended = self.drive.engine.step(tick, inputs).ended;
+        let (engine, journal) = (&mut self.drive.engine, &mut self.drive.journal);
+        let ended = step(engine, journal, tick, inputs).ended;
         self.send(now);
         self.follow_edits(now);
         self.record(now);
@@ -377,7 +381,10 @@ impl Turn {
         snapshot.rig_waits = self.drive.engine.rig_waits();
     }
 
-    fn finish(self, punctuality: Punctuality, lateness: Lateness) -> Record {
+    fn finish(mut self, punctuality: Punctuality, lateness: Lateness) -> Record {
+        if let Some(journal) = self.drive.journal.take() {
+            journal.end();
+        }
         let rig = self.drive.session.rig();
         let units = rig.axes.iter().map(|axis| axis.unit.symbol());
         Record {

@@ -4,6 +4,7 @@
 use super::far::FarEnd;
 use super::judge::Judge;
 use super::line::Line;
+use crate::journal::recorder::Recorder;
 use crate::link::bench::BenchOptions;
 use crate::link::mischief;
 use crate::link::session::{Session, Standing};
@@ -62,6 +63,7 @@ pub struct World {
     /// The file offered last, until it is in force.
     next_rig: Option<Rig>,
     unsent: Option<u32>,
+    journal: Option<Recorder>,
 }
 
 impl World {
@@ -117,6 +119,7 @@ impl World {
             offered_rig: None,
             next_rig: None,
             unsent: None,
+            journal: None,
             rig,
             operator: operator.clone(),
             options,
@@ -261,6 +264,13 @@ impl World {
     /// From now on the port takes nothing (`true`), or takes all again.
     pub fn clog_port(&mut self, clogged: bool) {
         self.line.stick(clogged);
+    }
+
+    /// Records what goes through the engine from now on, as a daemon does; `None` ends it as a daemon ends.
+    pub fn record(&mut self, recorder: Option<Recorder>) {
+        if let Some(before) = std::mem::replace(&mut self.journal, recorder) {
+            before.end();
+        }
     }
 
     /// Lets `seconds` pass in ticks of the engine's period.

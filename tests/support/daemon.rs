@@ -84,6 +84,24 @@ impl Start {
         self
     }
 
+    /// On a disk that takes so many bytes of each file and then fails, as a full one does.
+    pub fn short_of_disk(mut self, bytes: u64) -> Start {
+        let limit = libc::rlimit {
+            rlim_cur: bytes,
+            rlim_max: bytes,
+        };
+        // SAFETY: two system calls, which may be made between fork and exec. Without the second the first
+        // write beyond the limit ends the process instead of failing.
+        unsafe {
+            self.command.pre_exec(move || {
+                libc::setrlimit(libc::RLIMIT_FSIZE, &raw const limit);
+                libc::signal(libc::SIGXFSZ, libc::SIG_IGN);
+                Ok(())
+            });
+        }
+        self
+    }
+
     pub fn go(mut self) -> Daemon {
         let mut child = self.command.spawn().expect("the program starts");
         let log = Arc::new(Log::default());

@@ -13,6 +13,7 @@ use crate::units::{Speed, held};
 
 /// What the controls of a hand say.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(super) struct Asked {
     /// What the armed ones ask for together, -1..=1.
     pub demand: f64,
@@ -24,6 +25,7 @@ pub(super) struct Asked {
 
 /// The highest speed of a full stick, and why.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(super) struct Full {
     /// With the speed trigger in it.
     pub speed: Speed,

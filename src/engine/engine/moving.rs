@@ -20,6 +20,7 @@ use crate::units::{Accel, Jerk, Speed, higher, lower};
 
 /// What one axis is to do in a tick.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(super) struct Plan {
     /// The place of the hand that drives it.
     hand: Option<usize>,
@@ -37,6 +38,13 @@ pub(super) struct Plan {
     sets: Sets,
     mover: Mover,
     enabled: Enabled,
+}
+
+impl Plan {
+    /// Whether it is for one of so many hands, or for none.
+    pub(super) fn is_for(&self, hands: usize) -> bool {
+        self.hand.is_none_or(|hand| hand < hands)
+    }
 }
 
 impl Default for Plan {

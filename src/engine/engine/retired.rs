@@ -7,6 +7,12 @@ use alloc::boxed::Box;
 #[derive(Clone, Debug)]
 pub(super) struct Retired<T>([Option<Box<T>>; 2]);
 
+impl<T> Default for Retired<T> {
+    fn default() -> Retired<T> {
+        Retired::NONE
+    }
+}
+
 impl<T> Retired<T> {
     /// None.
     pub(super) const NONE: Retired<T> = Retired([None, None]);

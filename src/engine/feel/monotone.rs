@@ -13,12 +13,14 @@ pub const MOST_POINTS: usize = 16;
 
 /// A rising curve through [`LEAST_POINTS`] to [`MOST_POINTS`] points, from (0, 0) to (1, 1).
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Monotone {
     knots: [Knot; MOST_POINTS],
     count: u8,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 struct Knot {
     x: f64,
     y: f64,
@@ -51,6 +53,19 @@ impl Monotone {
             knots,
             count: points.len() as u8,
         })
+    }
+
+    /// Whether it is a curve that [`Monotone::new`] makes: to be asked of one read back from bytes.
+    pub fn is_sound(&self) -> bool {
+        let mut points = [(0.0, 0.0); MOST_POINTS];
+        let count = usize::from(self.count);
+        if count > MOST_POINTS {
+            return false;
+        }
+        for (point, knot) in points.iter_mut().zip(&self.knots) {
+            *point = (knot.x, knot.y);
+        }
+        Monotone::new(&points[..count]).as_ref() == Some(self)
     }
 
     /// Its points, in rising order.

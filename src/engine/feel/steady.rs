@@ -13,6 +13,7 @@ const SPEED_HZ: f64 = 1.0;
 
 /// How much a stick is steadied.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Steady {
     rest_hz: f64,
     moving_hz: f64,
@@ -41,6 +42,7 @@ impl Steady {
 
 /// One filtered value.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct OneEuro {
     /// The filtered value and its filtered speed, a second; none before the first value.
     state: Option<(f64, f64)>,

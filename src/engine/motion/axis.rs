@@ -27,6 +27,7 @@ pub struct Order {
 
 /// What does not change from tick to tick.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct AxisFacts {
     /// The rig's normal and stop sets, as far as the rig agrees.
     pub limits: Limits,
@@ -40,6 +41,7 @@ pub struct AxisFacts {
 
 /// The motion of one axis.
 #[derive(Clone, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct AxisMotion {
     /// Speed and acceleration now.
     motion: Motion,

@@ -15,6 +15,7 @@ const ROUNDING: f64 = 1e-9;
 
 /// A motion over an exact way.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Bump {
     sign: f64,
     jerk: f64,

@@ -17,6 +17,7 @@ const TAKEN_OVER: f64 = 0.25;
 
 /// The positions of one rig's axes.
 #[derive(Clone, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Estimate {
     /// Sum of velocity times time since the rig was met, in units.
     sum: [f64; MAX_AXES],
@@ -24,10 +25,12 @@ pub struct Estimate {
     offset: [f64; MAX_AXES],
     /// The velocities the rig is following, in units/s.
     in_force: [f64; MAX_AXES],
+    #[cfg_attr(feature = "serde", serde(with = "remembered"))]
     sent: [Sent; REMEMBERED],
 }
 
 #[derive(Clone, Copy, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 struct Sent {
     seq: u32,
     sum: [f64; MAX_AXES],
@@ -117,5 +120,47 @@ fn tolerance(unit: Unit) -> f64 {
     match unit {
         Unit::Deg => 1.0,
         Unit::Mm => 10.0,
+    }
+}
+
+/// Only the frames that were sent, each of which knows its place: fewer bytes, and serde's arrays end at
+/// 32.
+#[cfg(feature = "serde")]
+mod remembered {
+    use super::{MAX_AXES, REMEMBERED, Sent};
+    use serde::de::{Deserializer, SeqAccess, Visitor};
+    use serde::ser::{SerializeSeq, Serializer};
+
+    pub fn serialize<S: Serializer>(sent: &[Sent; REMEMBERED], to: S) -> Result<S::Ok, S::Error> {
+        let known = || sent.iter().filter(|one| one.seq != 0);
+        let mut list = to.serialize_seq(Some(known().count()))?;
+        known().try_for_each(|one| list.serialize_element(one))?;
+        list.end()
+    }
+
+    pub fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<[Sent; REMEMBERED], D::Error> {
+        from.deserialize_seq(Places)
+    }
+
+    struct Places;
+
+    impl<'de> Visitor<'de> for Places {
+        type Value = [Sent; REMEMBERED];
+
+        fn expecting(&self, f: &mut core::fmt::Formatter) -> core::fmt::Result {
+            f.write_str("frames that were sent")
+        }
+
+        fn visit_seq<A: SeqAccess<'de>>(self, mut list: A) -> Result<Self::Value, A::Error> {
+            let none = Sent {
+                seq: 0,
+                sum: [0.0; MAX_AXES],
+            };
+            let mut sent = [none; REMEMBERED];
+            while let Some(one) = list.next_element::<Sent>()? {
+                sent[one.seq as usize % REMEMBERED] = one;
+            }
+            Ok(sent)
+        }
     }
 }

@@ -12,6 +12,7 @@ use libm::sqrt;
 
 /// What the guard of one axis is doing.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Guard {
     /// Everything fits.
     Free,
@@ -23,6 +24,7 @@ pub enum Guard {
 
 /// How far a braking has got.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Phase {
     /// Full jerk until the curve is met.
     Entering,

@@ -9,6 +9,7 @@ use crate::units::{higher, lower};
 
 /// The sets of one axis.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct InForce {
     /// Of live motion.
     pub live: Sets,

@@ -22,6 +22,7 @@ const OUTSIDE_COUNTS: f64 = 3.0;
 
 /// One axis as the engine moves it.
 #[derive(Clone, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct DrivenAxis {
     /// Degrees or millimetres.
     pub unit: Unit,
@@ -84,6 +85,7 @@ pub enum RigChange {
 
 /// The motion of one rig.
 #[derive(Clone, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct RigMotion {
     rig: Rig,
     axes: Vec<DrivenAxis>,
@@ -118,6 +120,11 @@ impl RigMotion {
             offered: None,
             recent: [(0, [0.0; MAX_AXES]); RECENT],
         }
+    }
+
+    /// Whether it has as many axes as its file, and a number of them that a rig may have.
+    pub fn is_sound(&self) -> bool {
+        self.rig.is_sound() && self.axes.len() == self.rig.axes.len()
     }
 
     /// Its axes.

@@ -7,6 +7,7 @@ use crate::units::{Accel, Jerk, Speed};
 
 /// The limits of live motion: one set to gain speed, one to lose it.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Sets {
     /// While speed is gained.
     pub gain: LimitSet,

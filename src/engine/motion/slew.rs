@@ -6,6 +6,7 @@ use libm::{ceil, sqrt};
 
 /// A speed and its acceleration, in units/s and units/s^2, plus by the picture.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Motion {
     /// Speed.
     pub v: f64,

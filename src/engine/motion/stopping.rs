@@ -60,6 +60,7 @@ pub fn stop(v: f64, a: f64, set: LimitSet) -> Stop {
 /// lands on the end, the last bit in proportion to the way left. The blend is nowhere harder than
 /// the set (its jerk is j x^2(2+x)/(1+x)^3 with x = sqrt(v/2j)/hold, below j for every x).
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct BrakeCurve {
     accel: f64,
     jerk: f64,

@@ -10,6 +10,7 @@ pub const CENTRED_FOR: Span = Span::from_millis(200);
 
 /// The consent of one control for one axis.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Consent {
     centred_since: Option<Time>,
     armed: bool,

@@ -7,6 +7,7 @@ use crate::feel::steady::OneEuro;
 
 /// What one hand has under way.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct HandState {
     /// Of the coarse control.
     pub coarse: Consent,

@@ -9,6 +9,7 @@ pub const ASK_LASTS: Span = Span::from_millis(15_000);
 
 /// Who holds what.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Holders {
     groups: [Held; MAX_GROUPS],
     count: usize,
@@ -16,6 +17,7 @@ pub struct Holders {
 
 /// One group.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 struct Held {
     by: Option<PadId>,
     asked: Option<Asked>,
@@ -23,6 +25,7 @@ struct Held {
 
 /// A request for a group.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 struct Asked {
     by: PadId,
     since: Time,

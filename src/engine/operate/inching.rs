@@ -17,6 +17,7 @@ pub const MOST_WAITING: u8 = 8;
 
 /// The inching of one axis.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Inching {
     doing: Doing,
     /// Where the axis would be if every step were exact; `None` before the first and after any
@@ -25,6 +26,7 @@ pub struct Inching {
 }
 
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 enum Doing {
     Nothing,
     Step {
@@ -38,6 +40,7 @@ enum Doing {
 
 /// The press that asked.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Press {
     /// On which pad.
     pub pad: PadId,
@@ -124,7 +127,7 @@ impl Inching {
             } if old.plus == press.plus => Doing::Step {
                 bump,
                 press,
-                waiting: (waiting + 1).min(MOST_WAITING),
+                waiting: waiting.saturating_add(1).min(MOST_WAITING),
             },
             // The other way: what waited is forgotten, the step under way is finished first.
             Doing::Step { bump, .. } => Doing::Step {

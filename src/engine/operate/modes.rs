@@ -4,6 +4,7 @@ use crate::bindings::Action;
 
 /// What lasts until it is switched off.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Mode {
     /// Every motion stays under the quiet ceilings.
     Quiet,
@@ -49,6 +50,7 @@ impl Mode {
 
 /// Whether a mode is on.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Switch {
     /// Off.
     #[default]
@@ -68,6 +70,7 @@ impl Switch {
 
 /// All modes.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Modes {
     /// Every motion stays under the quiet ceilings.
     pub quiet: Switch,

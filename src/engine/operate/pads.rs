@@ -12,6 +12,7 @@ use libm::sqrt;
 
 /// What is known of one pad.
 #[derive(Clone, Copy, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Pad {
     /// How it is connected.
     pub bus: PadBus,
@@ -193,6 +194,7 @@ pub enum PadChange {
 
 /// All pads.
 #[derive(Clone, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Pads {
     pads: [Option<Pad>; MAX_PADS],
 }

@@ -21,11 +21,13 @@ pub enum Pressed {
 
 /// The buttons of one pad.
 #[derive(Clone, Copy, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Presses {
     down: [Down; Button::ALL.len()],
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 enum Down {
     /// Up.
     No,

@@ -16,6 +16,7 @@ const ENDS_AT: f64 = 0.5;
 
 /// A sustained speed of one axis.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Sustain {
     /// In units/s.
     speed: f64,

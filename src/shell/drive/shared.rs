@@ -42,6 +42,8 @@ pub struct Snapshot {
     pub rig_waits: bool,
     /// What is wrong with a changed file, in a line. Not the loop's: whoever reads files says it.
     pub file_wrong: Option<String>,
+    /// Why the journal stopped, in a line. Not the loop's either.
+    pub journal_stopped: Option<String>,
 }
 
 /// What a rig tells of its health.
@@ -72,6 +74,7 @@ impl Shared {
                 profile_waits: None,
                 rig_waits: false,
                 file_wrong: None,
+                journal_stopped: None,
             }),
         }
     }

@@ -1,6 +1,7 @@
 //! A turn of the loop, as the shell takes it but for the clock.
 
 use super::World;
+use crate::journal::recorder::step;
 use crate::link::session::Session;
 use crate::link::writer::Sent;
 use stillhand_engine::input::{Input, Inputs, LinkEvent, Tick};
@@ -42,7 +43,9 @@ impl World {
             index: self.index,
             now,
         };
-        let outputs = self.engine.step(
+        let outputs = step(
+            &mut self.engine,
+            &mut self.journal,
             tick,
             Inputs {
                 stop,

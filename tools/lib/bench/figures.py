@@ -55,7 +55,7 @@ class Sheet:
 
 
 def turns(sheet, said):
-    for kind in ("guarded", "braking", "free", "operating"):
+    for kind in ("guarded", "braking", "free", "operating", "recorded"):
         row = said[kind]
         for share in ("p50", "p99", "p999", "max"):
             judged = {"aim": TURN_AIM, "bound": TURN_BOUND} if share == "p99" else {}

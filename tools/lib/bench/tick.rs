@@ -52,10 +52,12 @@ fn main() {
 }
 
 fn measured(ticks: usize) -> Result<Value, String> {
-    let (guarded, braking) = guarded(ticks)?;
+    let (recorded, _) = guarded(World::new(Ends::Near).record(), ticks)?;
+    let (guarded, braking) = guarded(World::new(Ends::Near), ticks)?;
     Ok(json!({
         "guarded": row(guarded),
         "braking": row(braking),
+        "recorded": row(recorded),
         "free": row(free(ticks)?),
         "operating": row(operating::turns(ticks)?),
         "allocations": allocations()?,
@@ -64,8 +66,7 @@ fn measured(ticks: usize) -> Result<Value, String> {
 
 /// Eight axes run into one end of their travel together, rest there, and turn back. Times of the
 /// turns in which all move, and of those among them in which all brake for the end.
-fn guarded(ticks: usize) -> Result<(Vec<u64>, Vec<u64>), String> {
-    let mut world = World::new(Ends::Near);
+fn guarded(mut world: World, ticks: usize) -> Result<(Vec<u64>, Vec<u64>), String> {
     world.arm();
     let (mut all, mut braking) = (Vec::with_capacity(ticks), Vec::with_capacity(ticks));
     let (mut way, mut resting) = (1.0, 0);
@@ -138,7 +139,7 @@ fn allocations() -> Result<Value, String> {
     if ALLOCATIONS.load(Ordering::Relaxed) != before + 1 {
         return Err("one allocation was not counted as one".to_owned());
     }
-    let mut world = World::new(Ends::Near);
+    let mut world = World::new(Ends::Near).record();
     let mut happened = BTreeSet::new();
     let (mut most, mut sum, mut ticks) = (0, 0, 0_u64);
     let mut go = |world: &mut World, count: usize| {

@@ -1,5 +1,9 @@
 //! An engine with eight axes, a pad that drives all of them, and a rig that follows at once.
 
+use rtrb::Consumer;
+use std::sync::Arc;
+use stillhand::journal::recorder::{self, Recorder};
+use stillhand::journal::{Bounds, Standing};
 use stillhand_engine::bindings::{Action, Binding, Bindings, Press};
 use stillhand_engine::feel::{Curve, Throw};
 use stillhand_engine::input::{
@@ -49,6 +53,9 @@ pub struct World {
     offered: Option<Box<Operator>>,
     /// Counts per unit of the picture.
     counts: [f64; AXES],
+    journal: Option<Recorder>,
+    /// Where the journal's writer would be.
+    written: Option<Consumer<u8>>,
 }
 
 impl World {
@@ -78,10 +85,23 @@ impl World {
             applied: 0,
             at_applied: [0.0; AXES],
             offered: None,
+            journal: None,
+            written: None,
         };
         world.find_link();
         world.plug();
         world
+    }
+
+    /// Records every turn from now on, with an image of the engine every second or so.
+    pub fn record(mut self) -> World {
+        let bounds = Bounds {
+            file_bytes: 100_000,
+            ..Bounds::default()
+        };
+        let (recorder, written) = Recorder::new(&bounds, Arc::new(Standing::default()));
+        (self.journal, self.written) = (Some(recorder), Some(written));
+        self
     }
 
     /// Shows the sticks at their centres until they count.
@@ -155,6 +175,11 @@ impl World {
     /// The rig moves, and tells now and then.
     pub fn before(&mut self) {
         self.turn += 1;
+        if let Some(ring) = &mut self.written
+            && let Ok(records) = ring.read_chunk(ring.slots())
+        {
+            records.commit_all();
+        }
         for (position, velocity) in self.position.iter_mut().zip(self.velocity) {
             *position += velocity * PERIOD.secs();
         }
@@ -180,7 +205,7 @@ impl World {
         self.offered = Some(Box::new(edited));
     }
 
-    /// One turn of the engine, and nothing else.
+    /// One turn of the engine, recorded if it is to be, and nothing else.
     pub fn step(&mut self) {
         let tick = Tick {
             index: self.turn,
@@ -192,7 +217,8 @@ impl World {
             operator: self.offered.take(),
             rig: None,
         };
-        std::hint::black_box(self.engine.step(tick, inputs));
+        let outputs = recorder::step(&mut self.engine, &mut self.journal, tick, inputs);
+        std::hint::black_box(outputs);
     }
 
     /// The rig takes the frame.
