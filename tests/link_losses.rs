@@ -319,16 +319,18 @@ fn a_flood_is_bounded_and_hides_no_loss() {
     let mut desk = Desk::new();
     desk.run(1_000);
     let mut told = desk.rig.telemetry(desk.clock_us());
-    let good = encode(&FromRig::Telemetry(told.clone())).expect("fits");
-    told.faults = 1;
-    let bad = encode(&FromRig::Telemetry(told)).expect("fits");
-    for _ in 0..10_000 {
-        desk.session.on_bytes(desk.now, &good);
-    }
-    desk.session.on_bytes(desk.now, &bad);
-    for _ in 0..10_000 {
-        desk.session.on_bytes(desk.now, &good);
-    }
+    // Each a microsecond after the one before: the same again would be no news.
+    let mut flood = |desk: &mut Desk, count: u32, faults: u16| {
+        for _ in 0..count {
+            told.clock_us = told.clock_us.wrapping_add(1);
+            told.faults = faults.into();
+            let bytes = encode(&FromRig::Telemetry(told.clone())).expect("fits");
+            desk.session.on_bytes(desk.now, &bytes);
+        }
+    };
+    flood(&mut desk, 10_000, 0);
+    flood(&mut desk, 1, 1);
+    flood(&mut desk, 10_000, 0);
     let mut events = Vec::new();
     while let Some(event) = desk.session.next_event() {
         events.push(event);

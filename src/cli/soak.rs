@@ -1,10 +1,11 @@
 //! `stillhand soak`: random sessions in virtual time under the laws checker.
 
 use super::Outcome;
+use crate::shell::clock::Clock;
 use crate::soak::session::{play::play, seen::Seen};
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};
-use std::time::Instant;
+use stillhand_engine::time::Time;
 
 /// What to play.
 #[derive(Debug, clap::Args)]
@@ -41,7 +42,7 @@ struct Found {
 
 /// Plays the worlds; code 1 if a law was broken.
 pub fn run(args: &SoakArgs) -> Outcome {
-    let start = Instant::now();
+    let clock = Clock::new();
     let next = AtomicU64::new(0);
     let found = Mutex::new(Found::default());
     std::thread::scope(|scope| {
@@ -52,7 +53,7 @@ pub fn run(args: &SoakArgs) -> Outcome {
     // A panic ends the process at once, so the lock cannot be poisoned.
     let mut found = found.into_inner().unwrap_or_default();
     found.breaches.sort();
-    tell(args, &found, start.elapsed().as_secs_f64())
+    tell(args, &found, clock.now().since(Time(0)).secs())
 }
 
 fn work(args: &SoakArgs, next: &AtomicU64, found: &Mutex<Found>) {

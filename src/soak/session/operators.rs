@@ -8,9 +8,9 @@ use crate::soak::rigs;
 use stillhand_engine::bindings::{Action, Binding, Bindings, Press};
 use stillhand_engine::input::{Button, Control};
 use stillhand_engine::operator::{
-    Enable, Fine, Groups, Inch, Operator, Quiet, Source, SpeedTrigger, StickShape, Sticks,
+    Enable, Fine, Groups, Hand, Inch, Operator, Quiet, Source, SpeedTrigger, StickShape, Sticks,
 };
-use stillhand_engine::rig::{Rig, Travel};
+use stillhand_engine::rig::{Axis, Rig, Travel};
 use stillhand_engine::units::{Accel, Jerk, Speed, Unit};
 
 const NAMES: [&str; 4] = ["pan", "tilt", "slide", "lift"];
@@ -57,41 +57,7 @@ pub fn operator(rig: &Rig, name: &str, random: &mut Random) -> Operator {
     let free_stick = operator.hands.len() < 4;
     for (place, hand) in operator.hands.iter_mut().enumerate() {
         let axis = &rig.axes[usize::from(hand.axis)];
-        hand.invert = random.chance(0.3);
-        let step = axis.speed.0 * random.scale(1e-4, 0.05);
-        hand.inch = Some(Inch {
-            step,
-            creep: Speed(axis.speed.0 * random.scale(0.001, 0.1)),
-        });
-        if random.chance(0.3) {
-            hand.framing = Some(Speed(axis.speed.0 * random.between(0.2, 1.0)));
-        }
-        if random.chance(0.5) {
-            let normal = axis.limits.normal();
-            hand.quiet = Quiet::Measured {
-                speed: Speed(axis.speed.0 * random.scale(0.02, 0.5)),
-                set: stillhand_engine::rig::LimitSet {
-                    accel: Accel(normal.accel.0 * random.between(0.2, 1.0)),
-                    jerk: Jerk(normal.jerk.0 * random.between(0.2, 1.0)),
-                },
-            };
-        }
-        match place {
-            // Two triggers instead of a stick, or one for fine work.
-            1 if random.chance(0.3) => {
-                hand.control = Some(Source::Pair {
-                    plus: Control::Rt,
-                    minus: Control::Lt,
-                });
-            }
-            0 if free_stick && random.chance(0.3) => {
-                hand.fine = Some(Fine {
-                    source: Source::Stick(Control::Ly),
-                    share: random.between(0.05, 0.5),
-                });
-            }
-            _ => {}
-        }
+        season(hand, axis, (place, free_stick), random);
     }
     alike_on_radial_sticks(&mut operator);
     let pair = operator
@@ -110,6 +76,46 @@ pub fn operator(rig: &Rig, name: &str, random: &mut Random) -> Operator {
     operator.starts_quiet = random.chance(0.2);
     operator.bindings = bindings(operator.hands.len(), operator.groups.len());
     operator
+}
+
+/// What one hand has beyond its stick; `place` is its own, and whether a stick is free for fine work.
+fn season(hand: &mut Hand, axis: &Axis, place: (usize, bool), random: &mut Random) {
+    hand.invert = random.chance(0.3);
+    let step = axis.speed.0 * random.scale(1e-4, 0.05);
+    hand.inch = Some(Inch {
+        step,
+        creep: Speed(axis.speed.0 * random.scale(0.001, 0.1)),
+    });
+    if random.chance(0.3) {
+        hand.framing = Some(Speed(axis.speed.0 * random.between(0.2, 1.0)));
+    }
+    if random.chance(0.5) {
+        let normal = axis.limits.normal();
+        hand.quiet = Quiet::Measured {
+            speed: Speed(axis.speed.0 * random.scale(0.02, 0.5)),
+            set: stillhand_engine::rig::LimitSet {
+                accel: Accel(normal.accel.0 * random.between(0.2, 1.0)),
+                jerk: Jerk(normal.jerk.0 * random.between(0.2, 1.0)),
+            },
+        };
+    }
+    let (place, free_stick) = place;
+    match place {
+        // Two triggers instead of a stick, or one for fine work.
+        1 if random.chance(0.3) => {
+            hand.control = Some(Source::Pair {
+                plus: Control::Rt,
+                minus: Control::Lt,
+            });
+        }
+        0 if free_stick && random.chance(0.3) => {
+            hand.fine = Some(Fine {
+                source: Source::Stick(Control::Ly),
+                share: random.between(0.05, 0.5),
+            });
+        }
+        _ => {}
+    }
 }
 
 /// A radial stick has one deadband and one curve.

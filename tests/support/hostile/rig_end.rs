@@ -149,7 +149,7 @@ impl Sender for Daemon {
                 // Half of the clock's range is over, the other half is too far ahead to be meant.
                 let from = MAX_DEADLINE_AHEAD_US + 1;
                 let most = u32::MAX - from;
-                let ahead = from + (random.next() as u32 % most >> random.below(20));
+                let ahead = from + ((random.next() as u32 % most) >> random.below(20));
                 let late = 0u32.wrapping_sub(1 + random.below(200_000) as u32);
                 let ahead = if random.one_in(2) { ahead } else { late };
                 self.but_for(session, ahead, random)
