@@ -323,7 +323,7 @@ fn a_flood_is_bounded_and_hides_no_loss() {
     let mut flood = |desk: &mut Desk, count: u32, faults: u16| {
         for _ in 0..count {
             told.clock_us = told.clock_us.wrapping_add(1);
-            told.faults = faults.into();
+            told.faults = faults;
             let bytes = encode(&FromRig::Telemetry(told.clone())).expect("fits");
             desk.session.on_bytes(desk.now, &bytes);
         }
