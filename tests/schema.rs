@@ -4,6 +4,7 @@
 use serde_json::{Map, Value, json};
 use std::collections::BTreeSet;
 use std::io::Write;
+use std::path::Path;
 use std::process::{Command, Stdio};
 use stillhand::profile::{Kind, Problems, Source, load_operator, load_quiet, load_rig, schema};
 use toml::de::{DeTable, DeValue};
@@ -21,7 +22,14 @@ json.dump(out, sys.stdout)
 
 /// What is wrong with each document by its schema.
 fn judge(pairs: &[(Value, Value)]) -> Vec<Vec<String>> {
-    let mut python = Command::new("python3")
+    // The system's own is the one the package is installed for.
+    let own = "/usr/bin/python3";
+    let python = if Path::new(own).exists() {
+        own
+    } else {
+        "python3"
+    };
+    let mut python = Command::new(python)
         .args(["-c", JUDGE])
         .stdin(Stdio::piped())
         .stdout(Stdio::piped())
@@ -30,7 +38,10 @@ fn judge(pairs: &[(Value, Value)]) -> Vec<Vec<String>> {
     let asked = serde_json::to_vec(pairs).unwrap();
     python.stdin.take().unwrap().write_all(&asked).unwrap();
     let output = python.wait_with_output().unwrap();
-    assert!(output.status.success(), "python3-jsonschema is needed");
+    assert!(
+        output.status.success(),
+        "python3-jsonschema is needed, and schemas that are ones"
+    );
     serde_json::from_slice(&output.stdout).unwrap()
 }
 

@@ -9,8 +9,8 @@
 //! between two keys are for `check`.
 
 use super::defaults::{
-    BAUD_DEFAULT, Bound, DEADBAND_DEFAULT, GAIN_DEFAULT, LOSE_DEFAULT, MOST_ABOUT, POINT, POSITION,
-    REACH_DEFAULT, SATURATION_DEFAULT, SPEED, WATCHDOG_DEFAULT, WEDGE_DEFAULT,
+    BAUD_DEFAULT, Bound, DEADBAND_DEFAULT, GAIN_DEFAULT, LOSE_DEFAULT, MOST_ABOUT, MOST_BANDS,
+    POINT, POSITION, REACH_DEFAULT, SATURATION_DEFAULT, SPEED, WATCHDOG_DEFAULT, WEDGE_DEFAULT,
 };
 use super::press::{press_text, presses};
 use super::problem::Log;
@@ -264,6 +264,11 @@ fn inner(asks: &[Ask], kind: Kind, ask: &Ask) -> Value {
             "items": {"type": "array", "items": of_bound(&POINT), "minItems": 2, "maxItems": 2},
             "minItems": LEAST_POINTS,
             "maxItems": MOST_POINTS,
+        }),
+        ("axis x", "avoid") => json!({
+            "type": "array",
+            "items": {"type": "array", "items": of_bound(&SPEED), "minItems": 2, "maxItems": 2},
+            "maxItems": MOST_BANDS,
         }),
         ("axis x", "gears") => json!({
             "type": "array",
