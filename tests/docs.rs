@@ -10,7 +10,7 @@ use std::collections::BTreeSet;
 use std::path::PathBuf;
 use stillhand::cli::Cli;
 use stillhand::link::mischief::Mischief;
-use stillhand::profile::{Kind, Source, builtin, load_operator, load_quiet, load_rig};
+use stillhand::profile::{Kind, Source, builtin, load_operator, load_quiet, load_rig, load_trim};
 use stillhand::shell::pad::script::Script;
 
 #[test]
@@ -124,6 +124,7 @@ fn every_file_shown_is_good() {
             Kind::Rig => rigs.push(load_rig(&source).map_err(bad).unwrap().rig),
             Kind::Operator => operators.push(load_operator(&source).map_err(bad).unwrap()),
             Kind::Quiet => quiets.push(load_quiet(&source).map_err(bad).unwrap()),
+            Kind::Trim => drop(load_trim(&source).map_err(bad).unwrap()),
         }
     }
     assert!(

@@ -6,7 +6,9 @@ use std::collections::BTreeSet;
 use std::io::Write;
 use std::path::Path;
 use std::process::{Command, Stdio};
-use stillhand::profile::{Kind, Problems, Source, load_operator, load_quiet, load_rig, schema};
+use stillhand::profile::{
+    Kind, Problems, Source, load_operator, load_quiet, load_rig, load_trim, schema,
+};
 use toml::de::{DeTable, DeValue};
 
 /// Reads pairs of schema and document, answers with what is wrong with each.
@@ -158,6 +160,7 @@ fn keys(kind: Kind, text: &str) -> BTreeSet<String> {
         Kind::Rig => load_rig(&source).err(),
         Kind::Operator => load_operator(&source).err(),
         Kind::Quiet => load_quiet(&source).err(),
+        Kind::Trim => load_trim(&source).err(),
     };
     let problems = problems.expect("an unknown key");
     let unknown = |p: &&stillhand::profile::Problem| p.found == "`zz`";
@@ -167,7 +170,7 @@ fn keys(kind: Kind, text: &str) -> BTreeSet<String> {
 }
 
 /// Every table of every kind of file, as a path into the schema and a file with an unknown key in it.
-const TABLES: [(Kind, &str, &str); 21] = [
+const TABLES: [(Kind, &str, &str); 26] = [
     (Kind::Rig, "", "zz = 1\n[rig]\n"),
     (Kind::Rig, "/rig", "[rig]\nzz = 1\n"),
     (Kind::Rig, "/axis/*", "[rig]\n[axis.a]\nzz = 1\n"),
@@ -241,6 +244,11 @@ const TABLES: [(Kind, &str, &str); 21] = [
     ),
     (Kind::Quiet, "/quiet", "[quiet]\nzz = 1\n"),
     (Kind::Quiet, "/axis/*", "[quiet]\n[axis.a]\nzz = 1\n"),
+    (Kind::Trim, "/trim", "[trim]\nzz = 1\n"),
+    (Kind::Trim, "/stick", "[trim]\n[stick]\nzz = 1\n"),
+    (Kind::Trim, "/stick/lx", "[trim]\n[stick.lx]\nzz = 1\n"),
+    (Kind::Trim, "/trigger", "[trim]\n[trigger]\nzz = 1\n"),
+    (Kind::Trim, "/trigger/lt", "[trim]\n[trigger.lt]\nzz = 1\n"),
 ];
 
 /// The schema at a path: keys, `*` for any name, numbers for one of several shapes.
@@ -324,7 +332,9 @@ fn defaults_are_those_of_the_reader() {
             let text = base.replace(header, &format!("{header}{key} = {default}\n"));
             match kind {
                 Kind::Rig => assert_eq!(load(&text), bench, "{key}"),
-                Kind::Operator | Kind::Quiet => assert_eq!(resolve(&text), resolve(base), "{key}"),
+                Kind::Operator | Kind::Quiet | Kind::Trim => {
+                    assert_eq!(resolve(&text), resolve(base), "{key}");
+                }
             }
         }
     }

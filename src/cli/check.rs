@@ -3,8 +3,8 @@
 use super::figures::{self, AxisFigures};
 use super::{files, wall};
 use crate::profile::{
-    Kind, OperatorFile, Problems, QuietFile, RigFile, Row, Source, load_operator, load_quiet,
-    load_rig,
+    Kind, OperatorFile, Problems, QuietFile, RigFile, Row, Source, TrimFile, load_operator,
+    load_quiet, load_rig, load_trim,
 };
 use serde::Serialize;
 use std::path::{Path, PathBuf};
@@ -51,6 +51,7 @@ enum Checked {
     Rig(String, Box<RigFile>),
     Operator(String, Box<Operated>),
     Quiet(String, QuietFile),
+    Trim(String, TrimFile),
     Bad(Bad),
 }
 
@@ -89,6 +90,7 @@ fn one(path: &Path) -> Checked {
     let checked = match kind {
         Kind::Rig => load_rig(&source).map(|rig| Checked::Rig(name, Box::new(rig))),
         Kind::Quiet => load_quiet(&source).map(|quiet| Checked::Quiet(name, quiet)),
+        Kind::Trim => load_trim(&source).map(|trim| Checked::Trim(name, trim)),
         Kind::Operator => {
             operated(&source, path).map(|operated| Checked::Operator(name, Box::new(operated)))
         }
@@ -112,6 +114,7 @@ fn cross_check(checked: &mut [Checked]) -> Vec<String> {
         Checked::Rig(..) => Some(Kind::Rig),
         Checked::Operator(..) => Some(Kind::Operator),
         Checked::Quiet(..) => Some(Kind::Quiet),
+        Checked::Trim(..) => Some(Kind::Trim),
         Checked::Bad(bad) => bad.kind,
     };
     let is_rig = |file: &&Checked| kind(file) == Some(Kind::Rig);
@@ -128,14 +131,14 @@ fn cross_check(checked: &mut [Checked]) -> Vec<String> {
     }
     let good = checked.iter().find_map(|file| match file {
         Checked::Rig(_, rig) => Some(RigFile::clone(rig)),
-        Checked::Operator(..) | Checked::Quiet(..) | Checked::Bad(_) => None,
+        Checked::Operator(..) | Checked::Quiet(..) | Checked::Trim(..) | Checked::Bad(_) => None,
     });
     let Some(rig) = good else {
         return not("the rig file itself has problems".to_owned());
     };
     for file in checked {
         let (name, held) = match file {
-            Checked::Rig(..) | Checked::Bad(_) => continue,
+            Checked::Rig(..) | Checked::Trim(..) | Checked::Bad(_) => continue,
             Checked::Operator(name, operated) => (name, on_rig(operated, &rig)),
             Checked::Quiet(name, quiet) => (name, quiet.fits(std::slice::from_ref(&rig.rig))),
         };
@@ -178,6 +181,7 @@ fn plain(checked: &[Checked], notes: &[String], colour: bool) -> String {
             Checked::Quiet(name, quiet) => {
                 out.push_str(&format!("{name}: {}\n", quiet.summary()));
             }
+            Checked::Trim(name, trim) => out.push_str(&format!("{name}: {}\n", trim.summary())),
             Checked::Operator(name, operated) => {
                 out.push_str(&format!("{name}: {}\n", operated.file.summary()));
                 out.push_str(&wall::text(&wall::rows(&operated.file)));
@@ -211,7 +215,7 @@ struct Answer<'a> {
 #[derive(Serialize)]
 struct Entry<'a> {
     file: &'a str,
-    /// `rig`, `operator` or `quiet`; none if the file does not tell.
+    /// `rig`, `operator`, `quiet` or `trim`; none if the file does not tell.
     kind: Option<&'static str>,
     ok: bool,
     /// How many problems it has; the first thousand are listed.
@@ -239,6 +243,7 @@ fn entry(file: &Checked) -> Entry<'_> {
     match file {
         Checked::Rig(name, rig) => good(name.as_str(), Kind::Rig, rig.summary()),
         Checked::Quiet(name, quiet) => good(name.as_str(), Kind::Quiet, quiet.summary()),
+        Checked::Trim(name, trim) => good(name.as_str(), Kind::Trim, trim.summary()),
         Checked::Operator(name, operated) => Entry {
             bindings: Some(wall::rows(&operated.file)),
             figures: operated
@@ -262,7 +267,7 @@ fn entry(file: &Checked) -> Entry<'_> {
 fn json(checked: &[Checked], notes: &[String], ok: bool) -> String {
     let rows = checked.iter().filter_map(|file| match file {
         Checked::Bad(bad) => Some(bad.problems.rows()),
-        Checked::Rig(..) | Checked::Operator(..) | Checked::Quiet(..) => None,
+        Checked::Rig(..) | Checked::Operator(..) | Checked::Quiet(..) | Checked::Trim(..) => None,
     });
     let answer = Answer {
         ok,

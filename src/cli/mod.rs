@@ -77,7 +77,7 @@ pub struct Cli {
 enum Command {
     /// Drive a rig: pad in, shaped speeds out, until Ctrl-C
     Run(run::RunArgs),
-    /// Check rig files, operator profiles and quiet files: every problem, with its place and how to mend it
+    /// Check rig files, operator profiles, quiet files and trims: every problem, with its place and how to mend it
     Check(CheckArgs),
     /// What a stick does: speed against stick, gears, gain and lose, as a table and a drawing
     Feel(feel::FeelArgs),
@@ -113,11 +113,11 @@ enum Command {
 
 #[derive(Debug, clap::Args)]
 struct CheckArgs {
-    /// Rig files, profiles, quiet files; with exactly one rig the others are checked against it
+    /// Rig files, profiles, quiet files, trims; with exactly one rig the others are checked against it
     #[arg(required_unless_present = "schema", value_name = "FILE")]
     files: Vec<PathBuf>,
     /// Print the JSON Schema of one kind of file instead, for editors that complete
-    #[arg(long, value_name = "KIND", conflicts_with = "files", value_parser = ["rig", "operator", "quiet"])]
+    #[arg(long, value_name = "KIND", conflicts_with = "files", value_parser = ["rig", "operator", "quiet", "trim"])]
     schema: Option<String>,
     /// Answer in JSON
     #[arg(long)]

@@ -142,6 +142,36 @@ pub const SATURATION: Bound = Bound {
     example: ["95 %", "95 %"],
 };
 
+/// Where a stick rests, as the pad reads it.
+pub const CENTRE: Bound = Bound {
+    kind: Dimension::Share,
+    noun: "a share",
+    low: -30.0,
+    high: 30.0,
+    why: "a stick that rests farther out is broken",
+    example: ["1.5 %", "1.5 %"],
+};
+
+/// How far from its centre a stick may rest, or how far a trigger that was let go may stay pulled.
+pub const REST: Bound = Bound {
+    kind: Dimension::Share,
+    noun: "a share",
+    low: 0.0,
+    high: 30.0,
+    why: "a stick that comes to rest in a wider zone is broken",
+    example: ["2.5 %", "2.5 %"],
+};
+
+/// What a pad reads where a stick or trigger ends.
+pub const END: Bound = Bound {
+    kind: Dimension::Share,
+    noun: "a share",
+    low: 31.0,
+    high: 100.0,
+    why: "one that reaches less of its way is broken",
+    example: ["95 %", "95 %"],
+};
+
 /// Share of full speed at half stick.
 pub const HALF: Bound = Bound {
     kind: Dimension::Share,

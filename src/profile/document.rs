@@ -17,11 +17,13 @@ pub enum Kind {
     Operator,
     /// `[quiet]`: how fast each axis may go unheard.
     Quiet,
+    /// `[trim]`: where a pad's sticks rest, and how far they reach.
+    Trim,
 }
 
 impl Kind {
     /// All of them.
-    pub const ALL: [Kind; 3] = [Kind::Rig, Kind::Operator, Kind::Quiet];
+    pub const ALL: [Kind; 4] = [Kind::Rig, Kind::Operator, Kind::Quiet, Kind::Trim];
 
     /// The kind with this top table.
     pub fn from_name(name: &str) -> Option<Kind> {
@@ -34,6 +36,7 @@ impl Kind {
             Kind::Rig => "rig",
             Kind::Operator => "operator",
             Kind::Quiet => "quiet",
+            Kind::Trim => "trim",
         }
     }
 
@@ -43,6 +46,7 @@ impl Kind {
             Kind::Rig => "a rig file",
             Kind::Operator => "an operator profile",
             Kind::Quiet => "a quiet file",
+            Kind::Trim => "a trim file",
         }
     }
 
@@ -111,7 +115,7 @@ pub(super) fn open<'a>(
 fn kind_of(root: &DeTable, log: &mut Log) -> Option<Kind> {
     let here = |kind: &Kind| root.get_key_value(kind.table()).map(|(key, _)| key.span());
     let mut kinds = Kind::ALL.into_iter().filter(|kind| here(kind).is_some());
-    let tables = || either(["[rig]", "[operator]", "[quiet]"]);
+    let tables = || either(["[rig]", "[operator]", "[quiet]", "[trim]"]);
     let Some(first) = kinds.next() else {
         let near = root.keys().find_map(|key| {
             let near = nearest(key.get_ref(), Kind::ALL.map(Kind::table))?;
@@ -127,7 +131,7 @@ fn kind_of(root: &DeTable, log: &mut Log) -> Option<Kind> {
                 .found(format!("no {}", tables()))
                 .mend(
                     "begin a rig file with [rig], an operator profile with [operator], a quiet file \
-                     with [quiet]",
+                     with [quiet], a trim file with [trim]",
                 ),
         };
         log.push(problem.allowed(tables()));
@@ -142,7 +146,7 @@ fn kind_of(root: &DeTable, log: &mut Log) -> Option<Kind> {
     log.push(
         Problem::at(
             two,
-            "a file is a rig file, an operator profile or a quiet file",
+            "a file is a rig file, an operator profile, a quiet file or a trim file",
         )
         .found(format!("[{}]", second.table()))
         .also(one, format!("and [{}]", first.table()))

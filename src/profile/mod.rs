@@ -8,7 +8,7 @@
 //!
 //! Parts of an operator profile that have rules of their own have a file of their own: controls, curves,
 //! sticks, groups, buttons and presses; of a rig file: the drive. A quiet file is read in one, but for its
-//! bands (avoid).
+//! bands (avoid). A trim file, of a pad, has its types here too (trim): no engine needs them.
 //!
 //! No file is opened here: text goes in, types or [`Problems`] come out. Every step collects all
 //! the problems it meets instead of ending at the first, and a file is taken whole or not at all.
@@ -42,6 +42,8 @@ mod rigfile;
 mod schema;
 mod sticks;
 mod table;
+pub mod trim;
+mod trimfile;
 
 pub use buttons::ACTIONS;
 pub use controls::{controls_of, enable_name, source_text};
@@ -56,6 +58,7 @@ pub use quantity::{Dimension, Quantity};
 pub use quietfile::{QuietAxis, QuietFile, load_quiet};
 pub use rigfile::{PortSpec, RigFile, load_rig};
 pub use schema::schema;
+pub use trimfile::{TrimFile, load_trim};
 
 /// The text of one file and what to call it.
 #[derive(Clone, Debug, PartialEq, Eq)]

@@ -15,7 +15,7 @@ use super::defaults::{
 use super::press::{press_text, presses};
 use super::problem::Log;
 use super::rawrig::NAMES;
-use super::{ACTIONS, Kind, Source, document, quietfile, rawhand, rawrig};
+use super::{ACTIONS, Kind, Source, document, quietfile, rawhand, rawrig, trimfile};
 use serde_json::{Map, Value, json};
 use stillhand_engine::MAX_AXES;
 use stillhand_engine::feel::monotone::{LEAST_POINTS, MOST_POINTS};
@@ -110,6 +110,10 @@ fn probes(kind: Kind) -> &'static [&'static str] {
             "[operator]\n",
         ],
         Kind::Quiet => &["[quiet]\n[axis.x]\n", "[quiet]\n"],
+        Kind::Trim => &[
+            "[trim]\n[stick]\nlx = {}\nly = {}\nrx = {}\nry = {}\n[trigger]\nlt = {}\nrt = {}\n",
+            "[trim]\n",
+        ],
     }
 }
 
@@ -123,6 +127,7 @@ fn asks(kind: Kind, text: &str) -> Vec<Ask> {
             Kind::Rig => drop(rawrig::read(root, &mut log)),
             Kind::Operator => drop(rawhand::read(root, &mut log)),
             Kind::Quiet => drop(quietfile::read(root, &mut log)),
+            Kind::Trim => drop(trimfile::read(root, &mut log)),
         }
     }
     log.asked()

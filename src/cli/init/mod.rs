@@ -48,7 +48,7 @@ fn checked(kind: Kind, text: String) -> Result<String, Outcome> {
     let problems: Option<Problems> = match kind {
         Kind::Rig => load_rig(&source).err(),
         Kind::Operator => load_operator(&source).err(),
-        Kind::Quiet => None,
+        Kind::Quiet | Kind::Trim => None,
     };
     match problems {
         None => Ok(source.text),

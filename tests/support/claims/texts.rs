@@ -3,7 +3,7 @@
 #![allow(dead_code)] // Each user holds its own part.
 
 use stillhand::link::mischief::Mischief;
-use stillhand::profile::{Kind, Problems, Source, load_operator, load_quiet, load_rig};
+use stillhand::profile::{Kind, Problems, Source, load_operator, load_quiet, load_rig, load_trim};
 use stillhand::shell::lines::ScriptProblems;
 use stillhand::shell::pad::script::{Action, Script};
 
@@ -14,9 +14,10 @@ pub fn profile(text: &str) -> bool {
     let rig = load_rig(&source).map(drop);
     let operator = load_operator(&source).map(drop);
     let quiet = load_quiet(&source).map(drop);
-    let good = rig.is_ok() || operator.is_ok() || quiet.is_ok();
+    let trim = load_trim(&source).map(drop);
+    let good = rig.is_ok() || operator.is_ok() || quiet.is_ok() || trim.is_ok();
     let kind = Kind::of(&source).map(drop);
-    let all = [rig, operator, quiet, kind].into_iter();
+    let all = [rig, operator, quiet, trim, kind].into_iter();
     for problems in all.filter_map(Result::err) {
         inside(&problems, text);
     }
