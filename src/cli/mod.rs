@@ -19,6 +19,7 @@ pub mod soak;
 pub mod summary;
 pub mod survey;
 pub mod svg;
+pub mod trim;
 pub mod wall;
 mod watch;
 pub mod words;
@@ -86,6 +87,8 @@ enum Command {
     Init(init::InitArgs),
     /// List the pads that are plugged in, with the ID that --pad takes
     Pads(PadsArgs),
+    /// Measure a pad: where its sticks rest and how far they reach; `run` takes it out from then on
+    Trim(trim::TrimArgs),
     /// How a running daemon stands; with --watch again and again
     Status(ask::StatusArgs),
     /// Stop the rig: always works, latched until a pad releases it
@@ -162,6 +165,7 @@ impl Cli {
                 Ok(code) => Outcome { code, words: None },
                 Err(error) => Outcome::fault(error),
             },
+            Command::Trim(args) => trim::trim(&args),
             Command::Status(args) => ask::status(&args),
             Command::Stop(args) => ask::stop(&args),
             Command::Quiet(args) => ask::switch(Switched::Quiet, &args),

@@ -3,7 +3,7 @@
 use super::live::{self, Hands, Hardware, News};
 use super::summary::Summary;
 use super::watch::{Asked, Watch};
-use super::{Outcome, bench_rig, files, recording};
+use super::{Outcome, bench_rig, files, recording, trim};
 use crate::link::budget::budget;
 use crate::link::port::Port;
 use crate::link::session::Session;
@@ -53,6 +53,9 @@ pub struct RunArgs {
     /// With a script and a pad, the script drives until the pad appears
     #[arg(long, value_name = "any|ID|script:FILE")]
     pad: Vec<PadChoice>,
+    /// Where the trims of pads are, which `trim` measures: auto (a folder of this user's), a folder, or off
+    #[arg(long, value_name = "auto|DIR|off", default_value = "auto")]
+    trims: String,
     /// The local web page: an address, or off
     #[arg(long, value_name = "ADDR|off", default_value = "off")]
     board: String,
@@ -218,7 +221,7 @@ fn prepare(args: &RunArgs) -> Result<Prepared, Outcome> {
     let clock = Clock::new();
     let (opener, ports) =
         Opener::start(port, port_path, file.baud, move || clock.now()).map_err(Outcome::fault)?;
-    let (pads, inbox) = start_pads(&args.pad, script.is_some(), &operator, clock)?;
+    let (pads, inbox) = start_pads(args, script.is_some(), &operator, clock)?;
     let (producer, notices) = rtrb::RingBuffer::new(NOTICES);
     let (asked, orders) = rtrb::RingBuffer::new(socket::ORDERS);
     // Different from run to run, so that the rig can tell an old run's frames from ours.
@@ -268,15 +271,16 @@ fn prepare(args: &RunArgs) -> Result<Prepared, Outcome> {
 
 /// Hears pads from now on; `script` keeps a place for one that plays a pad.
 fn start_pads(
-    choices: &[PadChoice],
+    args: &RunArgs,
     script: bool,
     operator: &Operator,
     clock: Clock,
 ) -> Result<(PadReader, Inbox), Outcome> {
     let options = ReaderOptions {
-        choices: choices.to_vec(),
+        choices: args.pad.clone(),
         wired: Vec::new(),
         scripts: u8::from(script),
+        trims: Some(trim::pick(&args.trims)?),
         env_mappings: true,
     };
     let (pads, mut inbox) =

@@ -9,7 +9,7 @@ use crate::link::session::Standing;
 use crate::profile::RigFile;
 use crate::shell::drive::Shared;
 use crate::shell::opener::Opener;
-use crate::shell::pad::PadReader;
+use crate::shell::pad::{PadReader, PresentPad};
 use crate::shell::socket::Desk;
 use std::fmt::Write as _;
 use std::io::{IsTerminal, Write as _};
@@ -229,7 +229,11 @@ impl Watch {
         if present != self.present {
             let pads = self.pads.present();
             let come = pads.iter().filter(|p| !self.present.contains(&p.id));
-            let come = come.map(|p| format!("pad {} plugged in: {} ({:?})", p.id, p.name, p.bus));
+            let trimmed = |p: &PresentPad| if p.trimmed { ", trimmed" } else { "" };
+            let come = come.map(|p| {
+                let (id, name, bus) = (&p.id, &p.name, p.bus);
+                format!("pad {id} plugged in: {name} ({bus:?}){}", trimmed(p))
+            });
             let gone = self.present.iter().filter(|id| !present.contains(id));
             let gone = gone.map(|id| format!("pad {id} gone"));
             for text in come.chain(gone).collect::<Vec<_>>() {

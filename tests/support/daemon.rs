@@ -54,6 +54,8 @@ impl Start {
         command
             .args(arguments)
             .env_remove("RUST_LOG")
+            // Nobody's own trims: these are pads of no model there is.
+            .env("XDG_CONFIG_HOME", "/nowhere")
             .stdin(Stdio::null())
             .stdout(Stdio::piped())
             .stderr(Stdio::piped());
@@ -63,6 +65,12 @@ impl Start {
     /// In the world of these pads.
     pub fn seeing(mut self, pads: &FakePad) -> Start {
         self.command.envs(pads.env());
+        self
+    }
+
+    /// With this in its environment.
+    pub fn with(mut self, name: &str, value: &str) -> Start {
+        self.command.env(name, value);
         self
     }
 

@@ -13,3 +13,4 @@ pub mod stage;
 pub mod steady;
 pub mod tape;
 pub mod watch;
+pub mod worn;

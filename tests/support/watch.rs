@@ -11,6 +11,7 @@ use std::sync::mpsc::{Receiver, channel};
 use std::time::{Duration, Instant};
 
 use stillhand::shell::clock::Clock;
+use stillhand::shell::pad::trim::file::Shelf;
 use stillhand::shell::pad::{PadReader, ReaderOptions};
 use stillhand_engine::input::PadEvent;
 
@@ -51,6 +52,7 @@ fn child() {
         scripts: list(SCRIPTS)
             .first()
             .map_or(0, |n| n.parse().expect("a number")),
+        trims: Some(Shelf::default()),
         env_mappings: std::env::var_os(MAPPINGS).is_some(),
     };
     let clock = Clock::new();

@@ -3,10 +3,11 @@
 use std::path::PathBuf;
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
-use stillhand_engine::input::PadId;
+use stillhand_engine::input::{Control, PadId};
 
 use super::device::Bus;
 use super::places::Places;
+use super::trim::drift::Worn;
 
 /// Most notices kept for whoever asks; more than this many different ones are not expected.
 const MAX_NOTICES: usize = 64;
@@ -26,10 +27,12 @@ pub struct PresentPad {
     pub node: PathBuf,
     /// Whether it may drive.
     pub drives: bool,
+    /// Whether it is read by a trim of its own.
+    pub trimmed: bool,
 }
 
 /// Something about pads that somebody should know.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub enum PadNotice {
     /// All places are taken; this one is not heard, not even its stop.
     NoRoom {
@@ -48,6 +51,26 @@ pub enum PadNotice {
         /// What the system says.
         why: String,
     },
+    /// There is a trim for a pad, and it can't be used.
+    BadTrim {
+        /// Its ID.
+        id: String,
+        /// The trim.
+        path: PathBuf,
+        /// Why not.
+        why: String,
+    },
+    /// A stick creeps, or does not come back.
+    Drifts {
+        /// The ID of its pad.
+        id: String,
+        /// Which direction.
+        control: Control,
+        /// How.
+        worn: Worn,
+        /// Whether the pad has a trim.
+        trimmed: bool,
+    },
 }
 
 impl std::fmt::Display for PadNotice {
@@ -64,6 +87,34 @@ impl std::fmt::Display for PadNotice {
                 node.display()
             ),
             PadNotice::NotListening { why } => write!(f, "can't listen for pads: {why}"),
+            PadNotice::BadTrim { id, path, why } => write!(
+                f,
+                "the trim of pad {id} is not used, it is read as untrimmed: {}: {why}\nmend it, or \
+                 measure anew: `stillhand trim --pad {id}`",
+                path.display()
+            ),
+            PadNotice::Drifts {
+                id,
+                control,
+                worn,
+                trimmed,
+            } => {
+                let (name, again) = (control.name(), if *trimmed { " again" } else { "" });
+                match worn {
+                    Worn::Creeps(by) => write!(
+                        f,
+                        "{name} of pad {id} creeps: it now rests {:+.0} % from where it should. It moves \
+                         nothing by that; measure it{again}: `stillhand trim`",
+                        100.0 * by
+                    ),
+                    Worn::Stands(at) => write!(
+                        f,
+                        "{name} of pad {id} has stood at {:+.0} % for 20 s: if no thumb holds it there, it \
+                         is worn and does not come back; measure it{again}: `stillhand trim`",
+                        100.0 * at
+                    ),
+                }
+            }
         }
     }
 }
@@ -89,6 +140,7 @@ impl Board {
                 bus: place.device.bus,
                 node: place.device.node.clone(),
                 drives: place.drives,
+                trimmed: place.is_trimmed(),
             })
             .collect();
     }

@@ -12,6 +12,7 @@
 //! | [`board`] | which pads are there, for screens, and notices |
 //! | [`device`] | what the kernel says of a pad: its ID, its bus, what it can do |
 //! | [`translate`] | gilrs' events to the engine's, one pad's state |
+//! | [`trim`] | what is taken out of its readings, and how it wears |
 //! | [`mailbox`] | the ring to the control loop and what happens when it is full |
 //! | [`script`], [`player`] | a pad that is a text file |
 //!
@@ -55,6 +56,7 @@ pub mod player;
 pub mod reader;
 pub mod script;
 pub mod translate;
+pub mod trim;
 
 mod backlog;
 mod lookout;

@@ -6,8 +6,11 @@ use stillhand_engine::MAX_PADS;
 use stillhand_engine::input::PadId;
 use stillhand_engine::time::{Span, Time};
 
+use super::board::PadNotice;
 use super::device::Device;
 use super::translate::PadState;
+use super::trim::Trimmer;
+use crate::profile::trim::Trim;
 
 /// How long after a new beginning an event may be one that was already heard. The two gilrs live
 /// side by side for some milliseconds.
@@ -21,6 +24,8 @@ pub(super) struct Place {
     pub device: Device,
     pub drives: bool,
     pub state: PadState,
+    /// What its readings go through; `None` while it is measured.
+    pub trimmer: Option<Trimmer>,
     /// When anything of it was last passed on.
     pub told: Time,
     /// The kernel's time of the last event heard.
@@ -31,16 +36,28 @@ pub(super) struct Place {
 }
 
 impl Place {
-    pub(super) fn new(gilrs: usize, device: Device, drives: bool, state: PadState) -> Place {
+    pub(super) fn new(
+        gilrs: usize,
+        device: Device,
+        drives: bool,
+        state: PadState,
+        trim: Option<Trim>,
+    ) -> Place {
         Place {
             gilrs: Some(gilrs),
             device,
             drives,
             state,
+            trimmer: trim.map(Trimmer::new),
             told: Time::default(),
             heard: None,
             echo: None,
         }
+    }
+
+    /// Whether it has a trim of its own.
+    pub(super) fn is_trimmed(&self) -> bool {
+        self.trimmer.as_ref().is_some_and(Trimmer::is_measured)
     }
 
     /// gilrs was made anew and calls it `gilrs` now.
@@ -104,6 +121,21 @@ impl Places {
             .find(|(_, place)| place.gilrs == Some(gilrs))
     }
 
+    /// What is to be told of how the pads wear.
+    pub(super) fn worn(&mut self, now: Time) -> Vec<PadNotice> {
+        let worn = self.iter_mut().filter_map(|(_, place)| {
+            let (control, worn) = place.trimmer.as_mut()?.worn(now)?;
+            let (id, trimmed) = (place.device.id.clone(), place.is_trimmed());
+            Some(PadNotice::Drifts {
+                id,
+                control,
+                worn,
+                trimmed,
+            })
+        });
+        worn.collect()
+    }
+
     /// The lowest free place; gives `place` back when there is none.
     pub(super) fn put(&mut self, place: Place) -> Result<PadId, Box<Place>> {
         let free = (0..)
@@ -131,7 +163,7 @@ mod tests {
     use std::time::Duration;
 
     fn place(gilrs: usize) -> Place {
-        Place::new(gilrs, Device::default(), true, PadState::default())
+        Place::new(gilrs, Device::default(), true, PadState::default(), None)
     }
 
     #[test]

@@ -19,7 +19,9 @@ use super::lookout::Lookout;
 use super::mailbox::{CAPACITY, Inbox, Outbox, mailbox};
 use super::places::{Place, Places};
 use super::translate::{PadState, Spoken, is_axis};
+use super::trim::file::{OnShelf, Shelf};
 use super::{PadChoice, PadInput};
+use crate::profile::trim::Trim;
 use crate::shell::realtime::{feed_at_leisure, feed_punctually};
 
 /// A sign of life is passed on when nothing of the pad was for this long: the shortest bound that
@@ -52,6 +54,8 @@ pub struct ReaderOptions {
     pub wired: Vec<String>,
     /// How many of the last places are kept for pad scripts.
     pub scripts: u8,
+    /// What was measured of pads; `None` passes readings on as they are, to be measured.
+    pub trims: Option<Shelf>,
     /// Whether to obey the mappings a user keeps in `SDL_GAMECONTROLLERCONFIG`. Off in tests.
     pub env_mappings: bool,
 }
@@ -160,8 +164,14 @@ impl<N: Fn() -> Time> Worker<N> {
         while !self.is_ended() {
             self.turn(&mut gilrs);
             self.outbox.flush();
-            if self.lookout.is_due((self.now)()) && !self.fits(&gilrs) {
-                self.begin_anew(&mut gilrs);
+            let now = (self.now)();
+            if self.lookout.is_due(now) {
+                for worn in self.places.worn(now) {
+                    self.board.notice(worn);
+                }
+                if !self.fits(&gilrs) {
+                    self.begin_anew(&mut gilrs);
+                }
             }
         }
     }
@@ -242,8 +252,9 @@ impl<N: Fn() -> Time> Worker<N> {
                     return;
                 };
                 let outbox = &mut self.outbox;
-                let told = &mut place.told;
+                let (told, trimmer) = (&mut place.told, &mut place.trimmer);
                 place.state.hear(spoken, |event| {
+                    let event = trimmer.as_mut().map_or(event, |t| t.take(event, now));
                     if event != PadEvent::Alive || now.since(*told) >= ALIVE_EVERY {
                         *told = now;
                         outbox.post(PadInput {
@@ -413,7 +424,20 @@ impl<N: Fn() -> Time> Worker<N> {
             pad.axis_code(axis).is_some() || pad.button_code(key).is_some_and(is_axis)
         });
         let state = PadState::new(left, right);
-        match self.places.put(Place::new(gilrs, device, drives, state)) {
+        let trims = self.options.trims.as_ref();
+        let on_shelf = trims.map(|shelf| shelf.of(&device.id, &device.name));
+        let trim = match on_shelf {
+            None => None,
+            Some(OnShelf::Nothing) => Some(Trim::default()),
+            Some(OnShelf::Good(trim)) => Some(trim),
+            Some(OnShelf::Bad { path, why }) => {
+                let id = device.id.clone();
+                self.board.notice(PadNotice::BadTrim { id, path, why });
+                Some(Trim::default())
+            }
+        };
+        let place = Place::new(gilrs, device, drives, state, trim);
+        match self.places.put(place) {
             Ok(pad) => self.tell(pad, PadEvent::Plugged { bus, drives }),
             Err(place) => self.board.notice(PadNotice::NoRoom {
                 id: place.device.id,
