@@ -102,7 +102,7 @@ fn a_hundred_worn_pads_rest_for_an_hour_each() {
     println!("dead way over the smallest safe one, at worst: {worst:.2}");
 }
 
-/// A corner is told of if and only if it is worn in.
+/// A corner that is worn in is told of.
 fn rims(seed: u64, pad: &Worn, found: &Found) {
     for (n, stick) in found.sticks.iter().enumerate() {
         let missing: Vec<&str> = stick.missing.iter().map(|(place, _)| *place).collect();

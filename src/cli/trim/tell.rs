@@ -109,7 +109,7 @@ fn rim(stick: &Stick) -> String {
         .map(|(place, share)| format!("{place} ({})", percent(*share, 0)))
         .collect();
     format!(
-        "{what}.\n  WORN: it gets less far than on the other sides: {}",
+        "{what}.\n  WORN: it gets less far than into the other corners: {}",
         missing.join(", ")
     )
 }

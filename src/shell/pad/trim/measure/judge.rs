@@ -1,9 +1,10 @@
 //! What comes of a course: the trim, figures, and whether they can be trusted.
 
-use super::stick::{SECTORS, Spread, StickRun};
+use super::stick::{Spread, StickRun};
 use super::trigger::TriggerRun;
 use super::{Course, Life, PULLS, Phase, RELEASES, STICKS};
 use crate::profile::trim::{StickTrim, TriggerTrim, Trim};
+use std::f64::consts::{FRAC_PI_4, FRAC_PI_8, PI, TAU};
 use std::fmt;
 use stillhand_engine::input::Control;
 use stillhand_engine::time::Span;
@@ -26,7 +27,7 @@ const LEAST_PULLS: usize = PULLS - 1;
 const LEAST_REACH: f64 = 0.5;
 /// Pulls that differ by more were not all to the end.
 const LIKE: f64 = 0.85;
-/// A corner or end that gets less far than this share of its like is missing.
+/// A corner that gets less far than this share of the farthest one is missing.
 const MISSING: f64 = 0.85;
 /// How much of what every lap reached a full stick needs: a twentieth is left for a lazy thumb.
 const OUTER: f64 = 0.95;
@@ -177,7 +178,7 @@ pub struct Stick {
     pub laps: f64,
     /// The shape of its rim.
     pub gate: Gate,
-    /// Ends and corners it does not get to, and how far it gets of what the like of them do.
+    /// Corners it does not get to, and how far it gets of what it does in the farthest.
     pub missing: Vec<(&'static str, f64)>,
     /// Some points of its way round.
     pub way_round: Vec<(f64, f64)>,
@@ -286,11 +287,12 @@ fn stick(
         return None;
     }
     let [across, up] = [0, 1].map(|place| direction(run, place, controls[place], doubts));
-    let (gate, missing) = rim(run.sectors());
+    let directions = [across?, up?];
+    let (gate, missing) = rim(run, directions.map(|d| d.trim));
     let mean = |returned: &[Spread; 2]| (returned[0].mean().0, returned[1].mean().0);
     Some(Stick {
         name,
-        directions: [across?, up?],
+        directions,
         releases,
         returns: run.returns().iter().map(mean).collect(),
         laps: run.laps(),
@@ -380,37 +382,42 @@ fn trigger(run: &TriggerRun, control: Control, doubts: &mut Vec<Doubt>) -> Optio
     })
 }
 
-/// The ends and corners of a rim, at every second sector from the right end on counter-clockwise.
-const RIM: [&str; 8] = [
-    "right",
+/// The corners of a rim, from the upper right one on counter-clockwise.
+const CORNERS: [&str; 4] = [
     "up and right",
-    "up",
     "up and left",
-    "left",
     "down and left",
-    "down",
     "down and right",
 ];
 
-/// The shape of a rim, and what of it is missing.
-fn rim(sectors: &[f64; SECTORS]) -> (Gate, Vec<(&'static str, f64)>) {
-    let reach = |n: usize| sectors[2 * n];
-    // Ends are like ends and corners like corners.
-    let most_of = |odd: usize| (0..4).map(|n| reach(2 * n + odd)).fold(0.0, f64::max);
-    let (ends, corners) = (most_of(0), most_of(1));
-    let shape = corners / ends;
+/// The shape of a rim, and what of it is missing, where each end of its way counts as 1: how far it gets
+/// there, the table of reaches says.
+fn rim(run: &StickRun, [x, y]: [StickTrim; 2]) -> (Gate, Vec<(&'static str, f64)>) {
+    let share = |trim: StickTrim, off: f64| {
+        let end = if off > 0.0 { trim.plus() } else { trim.minus() };
+        off / (end - trim.centre()).abs()
+    };
+    let rim = run.rim().map(|(dx, dy)| (share(x, dx), share(y, dy)));
+    let reach = |corner: usize| {
+        let middle = FRAC_PI_4 * (2 * corner + 1) as f64;
+        let off = |(x, y): &(f64, f64)| (y.atan2(*x) - middle + PI).rem_euclid(TAU) - PI;
+        let near = rim
+            .iter()
+            .filter(|point| off(point).abs() < FRAC_PI_8 / 2.0);
+        near.map(|(x, y)| x.hypot(*y)).fold(0.0, f64::max)
+    };
+    let reaches = [0, 1, 2, 3].map(reach);
+    let farthest = reaches.into_iter().fold(0.0, f64::max);
     // Round: 1; square: the square root of 2. Pads lie anywhere between.
-    let gate = match shape {
+    let gate = match farthest {
         shape if shape < 1.10 => Gate::Round,
         shape if shape < 1.25 => Gate::Rounded,
         _ => Gate::Square,
     };
-    let like = [ends, corners];
-    let share = |n: usize| reach(n) / like[n % 2];
-    let missing = (0..RIM.len()).map(|n| (RIM[n], share(n)));
+    let corners = CORNERS.into_iter().zip(reaches.map(|r| r / farthest));
     (
         gate,
-        missing.filter(|(_, share)| *share < MISSING).collect(),
+        corners.filter(|(_, share)| *share < MISSING).collect(),
     )
 }
 

@@ -1,6 +1,6 @@
 //! What one stick does in the course.
 
-use std::f64::consts::{FRAC_PI_8, TAU};
+use std::f64::consts::TAU;
 
 use super::{NEAR, PUSHED, Phase};
 use stillhand_engine::time::Span;
@@ -13,8 +13,8 @@ const LOOKED_AT: Span = Span::from_millis(200);
 const ON_ITS_WAY: f64 = 0.04;
 /// From here out a stick has a direction.
 const DIRECTED: f64 = 0.35;
-/// Sectors of a turn: the four ends, the four corners, and what lies between.
-pub(super) const SECTORS: usize = 16;
+/// Sectors of a turn in which the farthest point is kept: eight to a corner.
+pub(super) const SECTORS: usize = 64;
 /// Points of the way that are kept for the drawing.
 const MOST_POINTS: usize = 4_096;
 
@@ -76,8 +76,11 @@ enum Way {
     },
 }
 
+/// Across and up.
+type Point = (f64, f64);
+
 /// One stick in the course.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug)]
 pub(super) struct StickRun {
     at: [Option<f64>; 2],
     way: Way,
@@ -89,8 +92,25 @@ pub(super) struct StickRun {
     turned: f64,
     /// The farthest reading to the minus and the plus side of either direction, lap by lap.
     laps: Vec<[[f64; 2]; 2]>,
-    sectors: [f64; SECTORS],
+    rim: [Point; SECTORS],
     way_round: Vec<(f64, f64)>,
+}
+
+impl Default for StickRun {
+    fn default() -> StickRun {
+        StickRun {
+            at: [None; 2],
+            way: Way::Idle,
+            returns: Vec::new(),
+            rest: Default::default(),
+            rested: Span::ZERO,
+            angle: None,
+            turned: 0.0,
+            laps: Vec::new(),
+            rim: [(0.0, 0.0); SECTORS],
+            way_round: Vec::new(),
+        }
+    }
 }
 
 impl StickRun {
@@ -122,9 +142,9 @@ impl StickRun {
         &self.laps[..whole.min(self.laps.len())]
     }
 
-    /// How far it got in each sixteenth of a turn, from the right end on counter-clockwise.
-    pub(super) fn sectors(&self) -> &[f64; SECTORS] {
-        &self.sectors
+    /// The farthest it got from its middle in each sector, across and up.
+    pub(super) fn rim(&self) -> &[Point; SECTORS] {
+        &self.rim
     }
 
     /// Some points of its way round.
@@ -247,8 +267,11 @@ impl StickRun {
         for (ends, x) in self.laps[lap].iter_mut().zip([x, y]) {
             *ends = [ends[0].min(x), ends[1].max(x)];
         }
-        let sector = (angle / FRAC_PI_8).round().rem_euclid(SECTORS as f64) as usize % SECTORS;
-        self.sectors[sector] = self.sectors[sector].max(out);
+        let share = angle.rem_euclid(TAU) / TAU;
+        let farthest = &mut self.rim[(share * SECTORS as f64) as usize % SECTORS];
+        if out > farthest.0.hypot(farthest.1) {
+            *farthest = (dx, dy);
+        }
     }
 
     /// Half way between the farthest readings at rest so far.

@@ -156,7 +156,7 @@ fn gates_and_missing_corners_are_told_apart() {
     assert!(square.missing.is_empty());
     // From 100 to 170 degrees the rim is worn in.
     let worn = with(|a| {
-        if (1.75..2.97).contains(&(a % 6.2832)) {
+        if (1.75..2.97).contains(&(a % std::f64::consts::TAU)) {
             0.6
         } else {
             0.9
