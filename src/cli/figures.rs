@@ -5,7 +5,7 @@
 
 use crate::profile::{Drive, RigFile};
 use serde::Serialize;
-use stillhand_engine::motion::ceiling::{Scaling, Switched, link_ceiling, reduced};
+use stillhand_engine::motion::ceiling::{Binding, Scaling, Switched, link_ceiling, reduced};
 use stillhand_engine::motion::sets::timed;
 use stillhand_engine::motion::stopping::{Stop, stop};
 use stillhand_engine::operator::{Hand, Operator};
@@ -177,7 +177,9 @@ fn stop_of(v: f64, a: f64, set: LimitSet) -> StopFigures {
 
 /// The speed of a full stick, and why.
 pub(super) fn full(rig: &RigFile, operator: &Operator, hand: &Hand, on: Switched) -> FullFigures {
-    let (asked, by) = asked(rig, operator, hand, on);
+    let Binding {
+        speed: asked, by, ..
+    } = asked(rig, operator, hand, on);
     let axis = rig.rig.axes.get(usize::from(hand.axis));
     let link = axis.map(|axis| link_ceiling(axis.counts_per_unit));
     let (speed, by) = match link.filter(|link| *link < asked) {
@@ -191,29 +193,33 @@ pub(super) fn full(rig: &RigFile, operator: &Operator, hand: &Hand, on: Switched
 }
 
 /// The speed a full stick asks for before the link clips it, and why: what a demand is a share of.
-pub(super) fn asked(
-    rig: &RigFile,
-    operator: &Operator,
-    hand: &Hand,
-    on: Switched,
-) -> (Speed, Ceiling) {
+pub(super) fn asked(rig: &RigFile, operator: &Operator, hand: &Hand, on: Switched) -> Binding {
     let axis_of = |hand: &Hand| rig.rig.axes.get(usize::from(hand.axis));
-    let lowest = |hand: &Hand| Some(scaling(axis_of(hand)?, hand, on).lowest());
     let unit = |hand: &Hand| axis_of(hand).map(|axis| axis.unit);
-    let own = lowest(hand).unwrap_or((Speed(0.0), Ceiling::Rig));
     let fellow = operator.fellow(hand);
     let fellow = fellow
         .filter(|fellow| unit(fellow) == unit(hand))
-        .and_then(lowest);
-    let (speed, by) = fellow.filter(|fellow| fellow.0 < own.0).unwrap_or(own);
+        .and_then(|fellow| Some(scaling(axis_of(fellow)?, fellow, on)));
+    let own = axis_of(hand).map(|axis| scaling(axis, hand, on));
+    let binding = own.map_or(
+        Binding {
+            speed: Speed(0.0),
+            by: Ceiling::Rig,
+            band: None,
+        },
+        |own| own.binding(fellow.as_ref()),
+    );
     let share = operator
         .speed_trigger
         .map_or(1.0, |t| t.let_go.max(t.pulled));
-    (Speed(speed.0 * share), by)
+    Binding {
+        speed: Speed(binding.speed.0 * share),
+        ..binding
+    }
 }
 
 /// The ceilings that scale, for a hand on its axis.
-pub(super) fn scaling(axis: &Axis, hand: &Hand, on: Switched) -> Scaling {
+pub(super) fn scaling<'a>(axis: &Axis, hand: &'a Hand, on: Switched) -> Scaling<'a> {
     Scaling::of(axis.speed, reduced(axis), Some(hand), on)
 }
 

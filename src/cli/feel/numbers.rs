@@ -171,7 +171,7 @@ impl<'a> Hands<'a> {
     /// Demand and speed before `invert`.
     fn plain(&self, stick: f64) -> (f64, f64) {
         let demand = demand(stick, self.hand.throw, self.hand.curve);
-        let (asked, _) = figures::asked(self.rig, self.operator, self.hand, self.on);
+        let asked = figures::asked(self.rig, self.operator, self.hand, self.on).speed;
         let link = link_ceiling(self.axis.counts_per_unit).0;
         (demand, (demand * asked.0).clamp(-link, link))
     }
