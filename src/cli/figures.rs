@@ -32,6 +32,8 @@ pub struct AxisFigures {
     pub stop: StopFigures,
     /// From the last frame to rest by the rig's own watchdog.
     pub watchdog: StopFigures,
+    /// Bands of speed it keeps out of in quiet, low and high edge, unit/s.
+    pub avoid: Vec<[f64; 2]>,
     /// The motor at the top speed, where the rig file tells of it.
     pub motor: Option<MotorFigures>,
 }
@@ -125,11 +127,27 @@ fn of_axis(
             seconds: runs_on + from_steady.seconds,
             distance: runs_on * top + from_steady.distance,
         },
+        avoid: avoid(hand),
         motor: drive.map(|drive| MotorFigures {
             full_steps_hz: drive.full_steps_hz(top),
             pulses_hz: drive.pulses_hz(top),
         }),
     }
+}
+
+/// The bands a hand keeps out of in quiet, low and high edge, unit/s.
+pub(super) fn avoid(hand: &Hand) -> Vec<[f64; 2]> {
+    let bands = hand.quiet.bands(true).iter();
+    bands.map(|band| [band.low.0, band.high.0]).collect()
+}
+
+/// Bands as text: `2 to 4, 5.5 to 6`.
+pub(super) fn bands_text(bands: &[[f64; 2]]) -> String {
+    let bands = bands.iter();
+    let texts: Vec<String> = bands
+        .map(|[low, high]| format!("{} to {}", figure(*low), figure(*high)))
+        .collect();
+    texts.join(", ")
 }
 
 /// How many gears the group of a hand has; an axis with fewer stays in its last.
@@ -262,6 +280,10 @@ impl AxisFigures {
         let watchdog = format!("by watchdog {}", way(&self.watchdog));
         let label = format!("  stop from {top}");
         out.push_str(&columns(&label, [&way(&self.stop), &watchdog, ""]));
+        if !self.avoid.is_empty() {
+            let bands = bands_text(&self.avoid);
+            out.push_str(&format!("    quiet avoids         {bands}\n"));
+        }
         if let Some(motor) = self.motor {
             let (full, pulses) = (figure(motor.full_steps_hz), figure(motor.pulses_hz));
             let (full, pulses) = (format!("{full} full steps/s"), format!("{pulses} pulses/s"));
