@@ -133,7 +133,7 @@ fn head(rig: &RigFile, feel: &Feel, mark: &str) -> String {
 }
 
 /// What stands behind the gear with quiet on.
-fn quiet(feel: &Feel) -> &'static str {
+pub(super) fn quiet(feel: &Feel) -> &'static str {
     if feel.quiet { " in quiet" } else { "" }
 }
 
