@@ -132,6 +132,10 @@ pub struct Inch {
 /// The ceilings of quiet for one axis.
 #[derive(Clone, Copy, Debug, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[expect(
+    clippy::large_enum_variant,
+    reason = "one a hand, in a profile that is allocated whole; a box would make each reading of it a hop"
+)]
 pub enum Quiet {
     /// Nobody has measured: [`QUIET_SHARE`] of the operator's speed and of the rig's normal set.
     NotMeasured,
