@@ -7,8 +7,8 @@ use super::Engine;
 use super::driven::Full;
 use super::share::Share;
 use crate::motion::axis::Change;
-use crate::motion::bands::{Asked, Bands};
-use crate::motion::rig::{Pace, Wish};
+use crate::motion::bands::{Asked, Band, Bands};
+use crate::motion::rig::{DrivenAxis, Pace, Wish};
 use crate::motion::sets::Sets;
 use crate::motion::slew::Motion;
 use crate::operate::inching::{Moment, Way};
@@ -259,21 +259,7 @@ impl Engine {
             wanted = wanted.lower(Speed(driven.motion.staying(pace.dt)));
         }
         let clipped = wanted.lower(link);
-        let hand = plan.hand.map(|place| &self.operator.hands[place]);
-        let bands = hand.map_or(&Bands::NONE, |h| h.quiet.bands(self.modes.quiet.on()));
-        let (target, held) = bands.aim(&Asked {
-            speed: match plan.wanted < 0.0 {
-                true => -clipped.0,
-                false => clipped.0,
-            },
-            before: driven.motion.aim(),
-            now: driven.motion.motion().v,
-            // What all axes share leaves nothing beyond what is asked for.
-            most: match plan.reduced {
-                true => clipped.0,
-                false => plan.full.ceiling.lower(link).0,
-            },
-        });
+        let (target, held) = self.aim(&plan, driven, clipped);
         let ceiling = plan.full.speed.lower(link).0;
         let wish = Wish {
             target,
@@ -320,6 +306,25 @@ impl Engine {
             stop_time: stop.time,
             stop_distance: stop.distance,
         }
+    }
+
+    /// The speed to aim at, out of the bands to avoid, and the band that makes it another one than asked for.
+    fn aim(&self, plan: &Plan, driven: &DrivenAxis, asked: Speed) -> (f64, Option<Band>) {
+        let hand = plan.hand.map(|place| &self.operator.hands[place]);
+        let bands = hand.map_or(&Bands::NONE, |h| h.quiet.bands(self.modes.quiet.on()));
+        bands.aim(&Asked {
+            speed: match plan.wanted < 0.0 {
+                true => -asked.0,
+                false => asked.0,
+            },
+            before: driven.motion.aim(),
+            now: driven.motion.motion().v,
+            // What all axes share leaves nothing beyond what is asked for.
+            most: match plan.reduced {
+                true => asked.0,
+                false => plan.full.ceiling.lower(driven.link).0,
+            },
+        })
     }
 
     fn tell_change(&mut self, rig: u8, axis: u8, change: Option<Change>) {
