@@ -5,7 +5,9 @@ use stillhand::cli::feel::numbers::Hands;
 use stillhand::profile::{RigFile, Source, builtin, load_operator, load_rig};
 use stillhand::soak::world::{World, WorldOptions};
 use stillhand_engine::input::{Control, PadEvent, PadId};
-use stillhand_engine::operator::Operator;
+use stillhand_engine::motion::bands::{Band, Bands};
+use stillhand_engine::operator::{Operator, Quiet};
+use stillhand_engine::units::Speed;
 
 const PAD: PadId = PadId(0);
 
@@ -43,7 +45,7 @@ fn speeds_are_those_of_the_published_curves() {
              saturation = \"100 %\"\ncurve = \"{curve}\"\nhalf = \"{half} %\"\n"
         );
         let operator = resolved(&text, &rig);
-        let hands = Hands::find(&rig, &operator, "pan", 1).unwrap();
+        let hands = Hands::find(&rig, &operator, "pan", 1, false).unwrap();
         for (depth, share) in rows {
             let at = hands.at(0.1 + 0.9 * depth);
             assert!((at.demand - share).abs() < 1e-6, "{curve} {depth}: {at:?}");
@@ -55,6 +57,56 @@ fn speeds_are_those_of_the_published_curves() {
         }
         assert_eq!((hands.at(0.1).speed, hands.at(1.0).speed), (0.0, 8.0));
     }
+}
+
+/// In quiet: a stick that comes from rest and stays where it is has the speed that `feel` tells, flat where a
+/// band has the speed it asks for.
+#[test]
+fn bands_are_flat_steps_and_those_of_a_driven_rig() {
+    let rig = bench();
+    let mut operator = resolved(builtin::TALK.text, &rig);
+    let band = |low, high| Band {
+        low: Speed(low),
+        high: Speed(high),
+    };
+    let bands = [band(0.5, 0.8), band(1.9, 2.4)];
+    operator.starts_quiet = true;
+    operator.hands[0].quiet = Quiet::Measured {
+        speed: Speed(2.0),
+        set: rig.rig.axes[0].limits.normal(),
+        bands: Bands::new(&bands).unwrap(),
+    };
+    let gear = operator.first_gear + 1;
+    let hands = Hands::find(&rig, &operator, "pan", gear, true).unwrap();
+    let told = hands.feel();
+    assert_eq!(told.avoid, [[0.5, 0.8], [1.9, 2.4]]);
+    let speeds: Vec<f64> = told.stick.iter().map(|[_, _, speed]| *speed).collect();
+    assert!(speeds.iter().filter(|speed| **speed == 0.5).count() > 5);
+    assert!(
+        speeds
+            .iter()
+            .all(|v| bands.iter().all(|b| *v <= b.low.0 || *v >= b.high.0))
+    );
+    assert_eq!(hands.at(0.6).band, Some([0.5, 0.8]));
+    assert_eq!(
+        (hands.at(0.3).band, hands.at(1.0).speed),
+        (Some([1.9, 2.4]), 1.9)
+    );
+    for stick in [0.3, 0.6, 0.7, 0.75, 1.0] {
+        let mut world = World::new(&rig.rig, &operator, WorldOptions::default()).unwrap();
+        world.plug(PAD);
+        let centred = Control::ALL.map(|control| PadEvent::Moved(control, 0.0));
+        centred.into_iter().for_each(|event| world.pad(PAD, event));
+        world.run(1.0);
+        world.pad(PAD, PadEvent::Moved(Control::Rx, stick));
+        world.run(2.0);
+        let (is, tells) = (world.outputs().rigs[0].axes[0].speed, hands.at(stick).speed);
+        assert!((is - tells).abs() < 1e-9, "{stick}: {is}, told {tells}");
+        world.verdict().unwrap();
+    }
+    // Without quiet there is nothing of it.
+    let loud = Hands::find(&rig, &operator, "pan", gear, false).unwrap();
+    assert!(loud.feel().avoid.is_empty() && loud.at(0.6).band.is_none());
 }
 
 /// The whole engine behind a rig in virtual time: a stick thrown over and let go has, tick by tick,
@@ -69,7 +121,9 @@ fn gain_and_lose_are_those_of_a_driven_rig() {
     ] {
         let mut operator = resolved(shipped.text, &rig);
         operator.first_gear = gear - 1;
-        let told = Hands::find(&rig, &operator, axis, gear).unwrap().feel();
+        let told = Hands::find(&rig, &operator, axis, gear, false)
+            .unwrap()
+            .feel();
         let mut world = World::new(&rig.rig, &operator, WorldOptions::default()).unwrap();
         world.plug(PAD);
         let centred = Control::ALL.map(|control| PadEvent::Moved(control, 0.0));
@@ -101,7 +155,7 @@ fn one_place_of_the_stick_is_one_line_of_json() {
     ]);
     // Concert's tilt is inverted, and full from 92 % on.
     let should = "{\"axis\":\"tilt\",\"stick\":0.92,\"demand\":-1.0,\"speed\":-12.0,\
-        \"unit\":\"deg/s\",\"ceiling\":{\"name\":\"gear\",\"value\":12.0}}\n";
+        \"unit\":\"deg/s\",\"ceiling\":{\"name\":\"gear\",\"value\":12.0},\"band\":null}\n";
     assert_eq!(line, should);
     let two = said(&["talk", "concert", "--at", "-0.5", "--json"]);
     assert_eq!(two.lines().count(), 2, "one line for each operator");

@@ -91,10 +91,11 @@ fn the_jibs_hands_reach_the_engine_whole() {
     assert_eq!(hand("lift").framing.map(|speed| speed.0), Some(12.0));
     assert_eq!(operator.enable, Some(Enable::Button(Button::Tl)));
     assert!(operator.starts_quiet);
-    let Quiet::Measured { speed, set } = hand("lift").quiet else {
+    let Quiet::Measured { speed, set, bands } = hand("lift").quiet else {
         panic!("the lift was measured");
     };
     assert_eq!((speed.0, set.accel.0, set.jerk.0), (4.0, 10.0, 40.0));
+    assert!(bands.is_empty());
     assert_eq!(hand("roll").quiet, Quiet::NotMeasured);
     let press = |action: Action| {
         let found = operator.bindings.iter().find(|b| b.action == action);

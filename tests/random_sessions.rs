@@ -55,7 +55,7 @@ fn number(name: &str, default: u64) -> u64 {
 fn what_was_mended_stays_mended() {
     for (what, seeds) in MENDED {
         for seed in seeds {
-            if let Err(found) = play(*seed, SECONDS) {
+            if let Err(found) = play(*seed, SECONDS, false) {
                 panic!("{what}: seed {seed}:\n{found}");
             }
         }
@@ -68,7 +68,7 @@ fn whatever_hands_do_the_laws_hold() {
     let mut all = Seen::default();
     let mut broken = Vec::new();
     for seed in from..from + sessions {
-        match play(seed, SECONDS) {
+        match play(seed, SECONDS, true) {
             Ok(seen) => all.add(&seen),
             Err(found) => broken.push(format!("seed {seed}:\n{found}")),
         }
@@ -82,13 +82,14 @@ fn whatever_hands_do_the_laws_hold() {
     let share = all.moving as f64 / all.ticks as f64;
     println!(
         "{sessions} sessions, {} ticks, moving {share:.2}, stops {}, losses {}, quiet {}, still {}, \
-         reduced {}, guard {}, inching {}, sustain {}, passed {}, changed {}, meant {}, tips {}",
+         reduced {}, bands {}, guard {}, inching {}, sustain {}, passed {}, changed {}, meant {}, tips {}",
         all.ticks,
         all.stops,
         all.losses,
         all.quiet,
         all.still,
         all.reduced,
+        all.bands,
         all.guard,
         all.inching,
         all.sustain,
@@ -107,6 +108,7 @@ fn whatever_hands_do_the_laws_hold() {
         ("quiet", all.quiet),
         ("still", all.still),
         ("reduced", all.reduced),
+        ("bands", all.bands),
         ("guard", all.guard),
         ("inching", all.inching),
         ("sustain", all.sustain),

@@ -8,8 +8,12 @@ use recordings::{Form, Written, chunk, write};
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
-use stillhand::profile::{Source, load_quiet};
+use stillhand::profile::{Source, builtin, load_operator, load_quiet, load_rig};
+use stillhand::soak::world::{World, WorldOptions};
 use stillhand_acoustics::plan::{self, Plan};
+use stillhand_engine::input::{Control, PadEvent, PadId};
+use stillhand_engine::operator::{Gears, Quiet};
+use stillhand_engine::units::Speed;
 
 struct Place {
     folder: tempfile::TempDir,
@@ -213,6 +217,71 @@ fn a_quiet_file_follows_whole_or_not_at_all() {
             .starts_with('.')
     });
     assert_eq!(left.count(), 0);
+}
+
+/// What was read is driven as it stands in the file: this made-up rig sings between two rungs.
+#[test]
+fn the_quiet_file_is_what_the_engine_keeps_to() {
+    const SINGS: &str = "8";
+    let place = Place::new();
+    place.demo(SINGS);
+    let out = place.run(&[
+        "read",
+        "demo.wav",
+        "--plan",
+        "plan.toml",
+        "--out",
+        "quiet.toml",
+    ]);
+    assert!(out.status.success(), "{}", text(&out.stderr));
+    let json = place.json("demo.wav", &[]);
+    let edges = |n: usize| json["axes"][0]["avoid"][0][n].as_f64().unwrap();
+    let (low, high, slow) = (
+        edges(0),
+        edges(1),
+        json["axes"][0]["speed"].as_f64().unwrap(),
+    );
+    assert!(slow <= low && low < high);
+
+    let rig = load_rig(&builtin::BENCH_RIG.source()).unwrap().rig;
+    let file = load_operator(&builtin::TALK.source()).unwrap();
+    let written = fs::read_to_string(place.path("quiet.toml")).unwrap();
+    // The survey's own ceiling lies below the band; whoever wants more writes it.
+    let faster = written.replace(
+        &format!("speed = \"{slow} deg/s\""),
+        &format!("speed = \"{} deg/s\"", high * 1.1),
+    );
+    assert_ne!(written, faster);
+    for (text, asked, goes) in [
+        (&written, 0.9 * slow, 0.9 * slow),
+        (&faster, (low + high) / 2.0, low),
+        (&faster, high * 1.05, high * 1.05),
+    ] {
+        let quiet = load_quiet(&Source::new("quiet.toml", text.as_str())).unwrap();
+        let rigs = std::slice::from_ref(&rig);
+        let mut operator = file.resolve_with(rigs, Some(&quiet)).unwrap();
+        operator.starts_quiet = true;
+        let hand = &mut operator.hands[0];
+        let Quiet::Measured { set, bands, .. } = &mut hand.quiet else {
+            panic!("the pan was measured");
+        };
+        assert_eq!((bands[0].low.0, bands[0].high.0), (low, high));
+        // Its own soft starts would need more travel than there is.
+        *set = rig.axes[0].limits.normal();
+        hand.ceiling = None;
+        hand.gears = Gears::new(&[Speed(asked)]).unwrap();
+        let mut world = World::new(&rig, &operator, WorldOptions::default()).unwrap();
+        world.plug(PadId(0));
+        for control in Control::ALL {
+            world.pad(PadId(0), PadEvent::Moved(control, 0.0));
+        }
+        world.run(1.0);
+        world.pad(PadId(0), PadEvent::Moved(Control::Rx, 1.0));
+        world.run(1.5);
+        let is = world.outputs().rigs[0].axes[0].speed;
+        assert!((is - goes).abs() < 1e-9, "{asked}: {is}, not {goes}");
+        world.verdict().unwrap();
+    }
 }
 
 #[test]

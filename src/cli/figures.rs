@@ -5,7 +5,7 @@
 
 use crate::profile::{Drive, RigFile};
 use serde::Serialize;
-use stillhand_engine::motion::ceiling::{Scaling, Switched, link_ceiling, reduced};
+use stillhand_engine::motion::ceiling::{Binding, Scaling, Switched, link_ceiling, reduced};
 use stillhand_engine::motion::sets::timed;
 use stillhand_engine::motion::stopping::{Stop, stop};
 use stillhand_engine::operator::{Hand, Operator};
@@ -32,6 +32,8 @@ pub struct AxisFigures {
     pub stop: StopFigures,
     /// From the last frame to rest by the rig's own watchdog.
     pub watchdog: StopFigures,
+    /// Bands of speed it keeps out of in quiet, low and high edge, unit/s.
+    pub avoid: Vec<[f64; 2]>,
     /// The motor at the top speed, where the rig file tells of it.
     pub motor: Option<MotorFigures>,
 }
@@ -125,11 +127,27 @@ fn of_axis(
             seconds: runs_on + from_steady.seconds,
             distance: runs_on * top + from_steady.distance,
         },
+        avoid: avoid(hand),
         motor: drive.map(|drive| MotorFigures {
             full_steps_hz: drive.full_steps_hz(top),
             pulses_hz: drive.pulses_hz(top),
         }),
     }
+}
+
+/// The bands a hand keeps out of in quiet, low and high edge, unit/s.
+pub(super) fn avoid(hand: &Hand) -> Vec<[f64; 2]> {
+    let bands = hand.quiet.bands(true).iter();
+    bands.map(|band| [band.low.0, band.high.0]).collect()
+}
+
+/// Bands as text: `2 to 4, 5.5 to 6`.
+pub(super) fn bands_text(bands: &[[f64; 2]]) -> String {
+    let bands = bands.iter();
+    let texts: Vec<String> = bands
+        .map(|[low, high]| format!("{} to {}", figure(*low), figure(*high)))
+        .collect();
+    texts.join(", ")
 }
 
 /// How many gears the group of a hand has; an axis with fewer stays in its last.
@@ -177,7 +195,9 @@ fn stop_of(v: f64, a: f64, set: LimitSet) -> StopFigures {
 
 /// The speed of a full stick, and why.
 pub(super) fn full(rig: &RigFile, operator: &Operator, hand: &Hand, on: Switched) -> FullFigures {
-    let (asked, by) = asked(rig, operator, hand, on);
+    let Binding {
+        speed: asked, by, ..
+    } = asked(rig, operator, hand, on);
     let axis = rig.rig.axes.get(usize::from(hand.axis));
     let link = axis.map(|axis| link_ceiling(axis.counts_per_unit));
     let (speed, by) = match link.filter(|link| *link < asked) {
@@ -191,29 +211,33 @@ pub(super) fn full(rig: &RigFile, operator: &Operator, hand: &Hand, on: Switched
 }
 
 /// The speed a full stick asks for before the link clips it, and why: what a demand is a share of.
-pub(super) fn asked(
-    rig: &RigFile,
-    operator: &Operator,
-    hand: &Hand,
-    on: Switched,
-) -> (Speed, Ceiling) {
+pub(super) fn asked(rig: &RigFile, operator: &Operator, hand: &Hand, on: Switched) -> Binding {
     let axis_of = |hand: &Hand| rig.rig.axes.get(usize::from(hand.axis));
-    let lowest = |hand: &Hand| Some(scaling(axis_of(hand)?, hand, on).lowest());
     let unit = |hand: &Hand| axis_of(hand).map(|axis| axis.unit);
-    let own = lowest(hand).unwrap_or((Speed(0.0), Ceiling::Rig));
     let fellow = operator.fellow(hand);
     let fellow = fellow
         .filter(|fellow| unit(fellow) == unit(hand))
-        .and_then(lowest);
-    let (speed, by) = fellow.filter(|fellow| fellow.0 < own.0).unwrap_or(own);
+        .and_then(|fellow| Some(scaling(axis_of(fellow)?, fellow, on)));
+    let own = axis_of(hand).map(|axis| scaling(axis, hand, on));
+    let binding = own.map_or(
+        Binding {
+            speed: Speed(0.0),
+            by: Ceiling::Rig,
+            band: None,
+        },
+        |own| own.binding(fellow.as_ref()),
+    );
     let share = operator
         .speed_trigger
         .map_or(1.0, |t| t.let_go.max(t.pulled));
-    (Speed(speed.0 * share), by)
+    Binding {
+        speed: Speed(binding.speed.0 * share),
+        ..binding
+    }
 }
 
 /// The ceilings that scale, for a hand on its axis.
-pub(super) fn scaling(axis: &Axis, hand: &Hand, on: Switched) -> Scaling {
+pub(super) fn scaling<'a>(axis: &Axis, hand: &'a Hand, on: Switched) -> Scaling<'a> {
     Scaling::of(axis.speed, reduced(axis), Some(hand), on)
 }
 
@@ -256,6 +280,10 @@ impl AxisFigures {
         let watchdog = format!("by watchdog {}", way(&self.watchdog));
         let label = format!("  stop from {top}");
         out.push_str(&columns(&label, [&way(&self.stop), &watchdog, ""]));
+        if !self.avoid.is_empty() {
+            let bands = bands_text(&self.avoid);
+            out.push_str(&format!("    quiet avoids         {bands}\n"));
+        }
         if let Some(motor) = self.motor {
             let (full, pulses) = (figure(motor.full_steps_hz), figure(motor.pulses_hz));
             let (full, pulses) = (format!("{full} full steps/s"), format!("{pulses} pulses/s"));

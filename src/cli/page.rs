@@ -124,6 +124,7 @@ fn axis_row(axis: &Axis, status: &AxisStatus) -> Value {
         "demand": round(status.demand),
         "full_stick": round(status.full_stick),
         "ceiling": status.binding.map(|ceiling| ceiling.name()),
+        "band": status.band.map(|band| [round(band.low.0), round(band.high.0)]),
         "trigger": round(status.trigger),
         "mover": mover(status.mover),
         "enable": enable(status.enabled),

@@ -184,9 +184,10 @@ fn why(status: &AxisStatus) -> String {
         (_, _, Mover::Inching) => "inching",
         (_, _, Mover::Sticks) => status.binding.map_or("", |ceiling| ceiling.name()),
     };
+    let band = status.band.map_or("", |_| " band");
     match status.trigger < 0.995 {
-        true => format!("{word} {:.0}%", status.trigger * 100.0),
-        false => word.to_owned(),
+        true => format!("{word}{band} {:.0}%", status.trigger * 100.0),
+        false => format!("{word}{band}"),
     }
 }
 

@@ -63,7 +63,7 @@ fn work(args: &SoakArgs, next: &AtomicU64, found: &Mutex<Found>) {
             return;
         }
         let seed = args.from.wrapping_add(place);
-        let played = play(seed, args.hours * 3600.0);
+        let played = play(seed, args.hours * 3600.0, true);
         // As above: nobody holds the lock when something panics and lives on.
         let Ok(mut found) = found.lock() else { return };
         match played {

@@ -5,12 +5,13 @@ mod notices;
 pub use crate::profile::press_text as press;
 pub use notices::notice;
 
+use super::figures::figure;
 use stillhand_engine::bindings::Press;
 use stillhand_engine::input::{LinkLoss, PadId, RigReport, StopSource};
 use stillhand_engine::operate::modes::Mode;
 use stillhand_engine::operator::Operator;
 use stillhand_engine::output::{AxisStatus, Enabled, Place, State, Status, Why};
-use stillhand_engine::rig::Rig;
+use stillhand_engine::rig::{Axis, Rig};
 
 /// What the words are about: names of axes, groups and buttons come from here.
 #[derive(Clone, Copy, Debug)]
@@ -230,6 +231,10 @@ pub fn says(status: &Status, axes: &[AxisStatus], about: &About) -> String {
     if let Some(first) = held.next() {
         return first;
     }
+    let mut out_of_bands = axes().filter_map(|(axis, status)| avoids(axis, status));
+    if let Some(first) = out_of_bands.next() {
+        return first;
+    }
     if axes().any(|(_, axis)| axis.speed != 0.0) {
         return sentence(status.state, about);
     }
@@ -257,6 +262,17 @@ pub fn held_back(name: &str, axis: &AxisStatus) -> Option<String> {
             "{name} has no reference: its travel is not guarded; {mend}"
         )),
     }
+}
+
+/// Which band makes an axis go another speed than asked for; `None` if none does.
+fn avoids(axis: &Axis, status: &AxisStatus) -> Option<String> {
+    let band = status.band.filter(|_| status.speed != 0.0)?;
+    let (low, high) = (figure(band.low.0), figure(band.high.0));
+    let unit = axis.unit.symbol();
+    Some(format!(
+        "{} keeps out of {low} to {high} {unit}/s, where it sings",
+        axis.name
+    ))
 }
 
 /// Where the rig is more careful than its file: one sentence for each limit, with both numbers.

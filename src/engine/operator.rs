@@ -4,6 +4,7 @@ use crate::bindings::Bindings;
 use crate::feel::steady::Steady;
 use crate::feel::{Curve, Throw};
 use crate::input::Control;
+use crate::motion::bands::Bands;
 use crate::rig::LimitSet;
 use crate::time::Span;
 use crate::units::Speed;
@@ -131,6 +132,10 @@ pub struct Inch {
 /// The ceilings of quiet for one axis.
 #[derive(Clone, Copy, Debug, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[expect(
+    clippy::large_enum_variant,
+    reason = "one a hand, in a profile that is allocated whole; a box would make each reading of it a hop"
+)]
 pub enum Quiet {
     /// Nobody has measured: [`QUIET_SHARE`] of the operator's speed and of the rig's normal set.
     NotMeasured,
@@ -140,7 +145,24 @@ pub enum Quiet {
         speed: Speed,
         /// Highest acceleration and jerk.
         set: LimitSet,
+        /// Speeds to avoid.
+        bands: Bands,
     },
+}
+
+impl Quiet {
+    /// The speeds to avoid while quiet is `on`; none as long as nobody has measured.
+    pub fn bands(&self, on: bool) -> &Bands {
+        match self {
+            Quiet::Measured { bands, .. } if on => bands,
+            Quiet::Measured { .. } | Quiet::NotMeasured => &Bands::NONE,
+        }
+    }
+
+    /// Whether its bands are as they may be.
+    pub fn is_sound(&self) -> bool {
+        self.bands(true).is_sound()
+    }
 }
 
 /// Share of speed, acceleration and jerk that quiet leaves where nobody has measured: a motor's

@@ -3,6 +3,7 @@
 use crate::MAX_AXES;
 use crate::bindings::Action;
 use crate::input::{LinkLoss, PadId, StopSource};
+use crate::motion::bands::Band;
 use crate::operate::modes::{Mode, Modes};
 use crate::operate::state::Turns;
 use crate::operator::MAX_GROUPS;
@@ -388,6 +389,8 @@ pub struct AxisStatus {
     pub full_stick: f64,
     /// The ceiling that makes it so, or that clips the present demand.
     pub binding: Option<Ceiling>,
+    /// The band to avoid that has this ceiling, or the speed asked for, inside.
+    pub band: Option<Band>,
     /// The share of the ceilings that the speed trigger leaves, 0..=1.
     pub trigger: f64,
     /// The share that the tip speeds of all axes together leave while reduced, 0..=1.

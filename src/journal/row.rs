@@ -2,7 +2,7 @@
 //! changes from tick to tick is all that is written down.
 //!
 //! ```text
-//! 6 words of the whole | 4 groups of 6 words | for each rig: 10 words of its frame, 8 axes of 15 words
+//! 6 words of the whole | 4 groups of 6 words | for each rig: 10 words of its frame, 8 axes of 17 words
 //! ```
 
 use super::Head;
@@ -65,7 +65,7 @@ const GROUP: [Field; 6] = [
 
 const FRAME: [Field; 2] = [("frame", Kind::Flag), ("frame number", Kind::Whole)];
 
-const AXIS: [Field; 15] = [
+const AXIS: [Field; 17] = [
     ("position", Kind::Double),
     ("referenced", Kind::Flag),
     ("speed", Kind::Double),
@@ -81,6 +81,8 @@ const AXIS: [Field; 15] = [
     ("armed", Kind::Flag),
     ("stop_time", Kind::Double),
     ("stop_distance", Kind::Double),
+    ("band_low", Kind::Double),
+    ("band_high", Kind::Double),
 ];
 
 const FRAME_WORDS: usize = FRAME.len() + MAX_AXES;
@@ -352,6 +354,7 @@ fn axis_words(axis: &AxisStatus) -> [u64; AXIS.len()] {
         demand,
         full_stick,
         binding,
+        band,
         trigger,
         shared,
         mover,
@@ -361,6 +364,7 @@ fn axis_words(axis: &AxisStatus) -> [u64; AXIS.len()] {
         stop_time,
         stop_distance,
     } = axis;
+    let band = band.unwrap_or_default();
     [
         position.to_bits(),
         u64::from(*referenced),
@@ -377,6 +381,8 @@ fn axis_words(axis: &AxisStatus) -> [u64; AXIS.len()] {
         u64::from(*armed),
         stop_time.to_bits(),
         stop_distance.to_bits(),
+        band.low.0.to_bits(),
+        band.high.0.to_bits(),
     ]
 }
 

@@ -1,11 +1,12 @@
 //! The speeds a rig sings at, of a quiet file: bands to avoid.
 
-use super::defaults::{Bound, MOST_BANDS, SPEED};
+use super::defaults::{Bound, SPEED};
 use super::field::Field;
 use super::problem::{Log, Problem};
 use super::quantity::Quantity;
 use super::table::{Table, Value, got, quantity, wrong_type};
 use std::ops::Range;
+use stillhand_engine::motion::bands::{Band, Bands, MAX_BANDS};
 use stillhand_engine::units::{Speed, Unit};
 use toml::de::DeValue;
 
@@ -16,11 +17,7 @@ const EXAMPLE: &str = "write them as in [[\"2 deg/s\", \"3 deg/s\"]]";
 const EDGE: Bound = Bound { low: 0.0, ..SPEED };
 
 /// Reads `avoid`; the bands come out in order, none touching another.
-pub(super) fn read(
-    table: &mut Table,
-    unit: Option<Unit>,
-    log: &mut Log,
-) -> Field<Vec<(Speed, Speed)>> {
+pub(super) fn read(table: &mut Table, unit: Option<Unit>, log: &mut Log) -> Field<Bands> {
     let label = table.label("avoid");
     let Some(value) = table.any("avoid") else {
         return Field::Absent;
@@ -33,11 +30,11 @@ pub(super) fn read(
         );
         return Field::Bad;
     };
-    if list.len() > MOST_BANDS {
+    if list.len() > MAX_BANDS {
         log.push(
             Problem::at(value.span(), format!("{label} has too many bands"))
                 .found(format!("{} of them", list.len()))
-                .allowed(format!("at most {MOST_BANDS}"))
+                .allowed(format!("at most {MAX_BANDS}"))
                 .mend("join those that lie side by side"),
         );
         return Field::Bad;
@@ -64,8 +61,15 @@ pub(super) fn read(
         );
         return Field::Bad;
     }
-    let bands = bands.into_iter().map(|(low, high, _)| (low, high));
-    got(bands.collect(), value.span())
+    let bands: Vec<Band> = bands
+        .into_iter()
+        .map(|(low, high, _)| Band { low, high })
+        .collect();
+    // In order and apart: it can't refuse them.
+    match Bands::new(&bands) {
+        Some(bands) => got(bands, value.span()),
+        None => Field::Bad,
+    }
 }
 
 fn band(

@@ -79,9 +79,6 @@ pub const SPEED: Bound = Bound {
     example: ["60 deg/s", "150 mm/s"],
 };
 
-/// Most bands of speed an axis may avoid: with more there is hardly a speed left to drive at.
-pub const MOST_BANDS: usize = 16;
-
 /// Accelerations: 2000 deg/s in a fiftieth of a second at the most.
 pub const ACCEL: Bound = Bound {
     kind: Dimension::Accel,

@@ -11,6 +11,7 @@ use super::quantity::Quantity;
 use super::rawrig::{about, axes};
 use super::table::{Table, found};
 use std::ops::Range;
+use stillhand_engine::motion::bands::Bands;
 use stillhand_engine::operator::Quiet;
 use stillhand_engine::rig::{LimitSet, Rig};
 use stillhand_engine::units::{Accel, Jerk, Speed, Unit};
@@ -40,8 +41,8 @@ pub struct QuietAxis {
     pub speed: Speed,
     /// Highest acceleration and jerk.
     pub set: LimitSet,
-    /// Bands of speed at which it sings, low and high edge, the slowest first; none touches 0 or another.
-    pub avoid: Vec<(Speed, Speed)>,
+    /// Bands of speed at which it sings.
+    pub avoid: Bands,
     axis_span: Range<usize>,
     speed_span: Range<usize>,
 }
@@ -51,7 +52,7 @@ struct RawAxis {
     speed: Field<Quantity>,
     accel: Field<Quantity>,
     jerk: Field<Quantity>,
-    avoid: Field<Vec<(Speed, Speed)>>,
+    avoid: Field<Bands>,
 }
 
 impl QuietFile {
@@ -68,6 +69,7 @@ impl QuietFile {
         Some(Quiet::Measured {
             speed: axis.speed,
             set: axis.set,
+            bands: axis.avoid,
         })
     }
 
@@ -199,7 +201,7 @@ fn valid(raw: &RawAxis) -> Option<QuietAxis> {
             accel: Accel(raw.accel.got()?.value.number),
             jerk: Jerk(raw.jerk.got()?.value.number),
         },
-        avoid: raw.avoid.or(Vec::new())?,
+        avoid: raw.avoid.or(Bands::NONE)?,
         axis_span: raw.axis.span.clone(),
         speed_span: speed.span.clone(),
     })

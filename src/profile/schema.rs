@@ -9,8 +9,8 @@
 //! between two keys are for `check`.
 
 use super::defaults::{
-    BAUD_DEFAULT, Bound, DEADBAND_DEFAULT, GAIN_DEFAULT, LOSE_DEFAULT, MOST_ABOUT, MOST_BANDS,
-    POINT, POSITION, REACH_DEFAULT, SATURATION_DEFAULT, SPEED, WATCHDOG_DEFAULT, WEDGE_DEFAULT,
+    BAUD_DEFAULT, Bound, DEADBAND_DEFAULT, GAIN_DEFAULT, LOSE_DEFAULT, MOST_ABOUT, POINT, POSITION,
+    REACH_DEFAULT, SATURATION_DEFAULT, SPEED, WATCHDOG_DEFAULT, WEDGE_DEFAULT,
 };
 use super::press::{press_text, presses};
 use super::problem::Log;
@@ -20,6 +20,7 @@ use serde_json::{Map, Value, json};
 use stillhand_engine::MAX_AXES;
 use stillhand_engine::feel::monotone::{LEAST_POINTS, MOST_POINTS};
 use stillhand_engine::input::{Button, Control};
+use stillhand_engine::motion::bands::MAX_BANDS;
 use stillhand_engine::operator::{MAX_GEARS, MAX_GROUPS};
 use stillhand_engine::units::Unit;
 
@@ -273,7 +274,7 @@ fn inner(asks: &[Ask], kind: Kind, ask: &Ask) -> Value {
         ("axis x", "avoid") => json!({
             "type": "array",
             "items": {"type": "array", "items": of_bound(&SPEED), "minItems": 2, "maxItems": 2},
-            "maxItems": MOST_BANDS,
+            "maxItems": MAX_BANDS,
         }),
         ("axis x", "gears") => json!({
             "type": "array",

@@ -1,6 +1,7 @@
 //! What the laws checker is told beforehand, worked out from the files and not from the engine.
 
 use stillhand_engine::input::{Button, Control, PadBus};
+use stillhand_engine::motion::bands::Band;
 use stillhand_engine::operator::{Hand, Operator, Quiet, Source, StickShape};
 use stillhand_engine::rig::{Axis, LimitSet, Rig, Travel};
 use stillhand_engine::time::Span;
@@ -136,12 +137,22 @@ pub fn quiet(axis: &Axis, hand: &Hand, on: Switched) -> laws::QuietAxis {
         Quiet::Measured { speed, .. } => speed.0,
         Quiet::NotMeasured => loud_ceiling(axis, hand, on.gear) / 4.0,
     };
+    let bands: Vec<_> = match hand.quiet {
+        Quiet::Measured { bands, .. } => bands.iter().map(band).collect(),
+        Quiet::NotMeasured => Vec::new(),
+    };
     laws::QuietAxis {
-        speed,
+        speed: under(&bands, speed),
         accel: set.accel.0,
         jerk: set.jerk.0,
-        bands: Vec::new(),
+        bands,
     }
+}
+
+/// A ceiling inside of a band counts as its lower edge.
+fn under(bands: &[laws::Band], speed: f64) -> f64 {
+    let around = |band: &&laws::Band| band.low < speed && speed < band.high;
+    bands.iter().find(around).map_or(speed, |band| band.low)
 }
 
 /// The ceiling of an axis whatever is switched on: rig, operator, gear.
@@ -164,7 +175,17 @@ pub fn ceiling(axis: &Axis, hand: &Hand, on: Switched) -> f64 {
         };
         lowest = lowest.min(own);
     }
-    lowest
+    match on.quiet {
+        true => under(&quiet(axis, hand, on).bands, lowest),
+        false => lowest,
+    }
+}
+
+fn band(band: &Band) -> laws::Band {
+    laws::Band {
+        low: band.low.0,
+        high: band.high.0,
+    }
 }
 
 fn set(set: LimitSet) -> laws::Set {

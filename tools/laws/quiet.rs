@@ -14,7 +14,8 @@ use crate::units::Nanos;
 /// Where the end of the travel is too near for a stop by the quiet set when that set may first take over,
 /// the old one brakes for it for as long as that is so; a guard's stop reckons with every state lasting one
 /// lateness bound, and with the declared delay. While a stop is in force acceleration and jerk are the stop's. A band counts as dwelt in
-/// after twice the time the softest set takes to cross it, plus four steps: up to it and back.
+/// after twice the time the softest set takes to cross it, plus four steps: up to it and back. While it brakes
+/// for an end by that set no time counts: a guard's brake follows the way left, not the speed.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Quiet {
     limits: Option<QuietAxis>,
@@ -24,7 +25,8 @@ pub(crate) struct Quiet {
     ends: Option<bool>,
     /// How much longer than planned a guard has to reckon with any state to last, s.
     hold: f64,
-    dwelt: f64,
+    /// The place of the band it is in, and for how long.
+    dwelt: Option<(usize, f64)>,
     flagged_dwell: bool,
 }
 
@@ -49,7 +51,7 @@ impl Quiet {
             self.sets_judged_from = now.t + Nanos::from_secs(higher(rest, turn) + now.grace());
         }
         self.limits = limits;
-        self.dwelt = 0.0;
+        self.dwelt = None;
         self.flagged_dwell = false;
     }
 
@@ -75,8 +77,9 @@ impl Quiet {
             now.report(log, Law::Quiet, "speed", (v, quiet.speed), "/s");
         }
         // Travel comes before quiet, until the quiet set would do.
-        let near = position.is_some_and(|at| meets_end(now, quiet, at, self.hold));
-        let ends = near && self.ends.unwrap_or(true);
+        let soft = Set::new(quiet.accel, quiet.jerk);
+        let near = |set| position.is_some_and(|at| meets_end(now, set, at, self.hold));
+        let ends = near(soft) && self.ends.unwrap_or(true);
         self.ends = Some(ends);
         if m.t[2] >= self.sets_judged_from && !ends && !now.sets.stop_allowed() {
             let a = m.a[0].abs();
@@ -91,17 +94,23 @@ impl Quiet {
                 }
             }
         }
-        let set = Set::new(quiet.accel, quiet.jerk).softest(now.sets.in_force.softest());
-        let inside = |b: &&Band| v > b.low + q && v < b.high - q;
-        let Some(band) = quiet.bands.iter().find(inside) else {
-            (self.dwelt, self.flagged_dwell) = (0.0, false);
+        let set = soft.softest(now.sets.in_force.softest());
+        let inside = |b: &Band| v > b.low + q && v < b.high - q;
+        let Some(place) = quiet.bands.iter().position(inside) else {
+            (self.dwelt, self.flagged_dwell) = (None, false);
             return;
         };
-        self.dwelt += m.dt[0];
+        let band = &quiet.bands[place];
+        // One step may lead from one band into another.
+        let before = self.dwelt.filter(|(band, _)| *band == place);
+        let braking = m.a[0] * m.v[0] < 0.0 && near(set);
+        let dwelt = before.map_or(0.0, |(_, time)| time) + if braking { 0.0 } else { m.dt[0] };
+        self.flagged_dwell &= before.is_some();
+        self.dwelt = Some((place, dwelt));
         let allowed = 2.0 * Slew::plan(0.0, 0.0, band.high - band.low, set).time() + 4.0 * now.step;
-        if self.dwelt > allowed && !self.flagged_dwell {
+        if dwelt > allowed && !self.flagged_dwell {
             self.flagged_dwell = true;
-            let (Band { low, high }, dwelt, unit) = (*band, self.dwelt, now.axis.unit.name());
+            let (Band { low, high }, unit) = (*band, now.axis.unit.name());
             log.add(Law::Quiet, now.t, Some(now.axis), (dwelt, allowed), || {
                 format!("{dwelt:.3} s inside the band {low:.3}..{high:.3} {unit}/s, allowed {allowed:.3} s to cross it")
             });
@@ -129,9 +138,9 @@ fn slowing_down(now: &Now, (v, a): (f64, f64), to: f64, ceiling: f64) -> f64 {
     higher(by_this, before + Slew::plan(from, 0.0, to, soft).time())
 }
 
-/// Whether a stop by the quiet set from here would pass the end of the travel, with every state lasting
+/// Whether a stop by this set from here would pass the end of the travel, with every state lasting
 /// `hold` seconds longer than planned.
-fn meets_end(now: &Now, quiet: &QuietAxis, position: f64, hold: f64) -> bool {
+fn meets_end(now: &Now, set: Set, position: f64, hold: f64) -> bool {
     let m = now.motion;
     let Travel::Ends { low, high } = now.axis.travel else {
         return false;
@@ -141,9 +150,8 @@ fn meets_end(now: &Now, quiet: &QuietAxis, position: f64, hold: f64) -> bool {
     } else {
         high - position
     };
-    let soft = Set::new(quiet.accel, quiet.jerk);
     // A position is known to a count, and the end is approached to one.
     let room = room - 2.0 * now.axis.count;
     let v = m.v[0].abs();
-    v != 0.0 && v * hold + Slew::plan(v, 0.0, 0.0, soft).distance() > room
+    v != 0.0 && v * hold + Slew::plan(v, 0.0, 0.0, set).distance() > room
 }

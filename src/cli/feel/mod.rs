@@ -29,6 +29,9 @@ pub struct FeelArgs {
     /// In which gear, the slowest is 1; the one the profile begins in if not given
     #[arg(long, value_name = "N")]
     gear: Option<u8>,
+    /// With quiet on
+    #[arg(long)]
+    quiet: bool,
     /// Only the speed with the stick here, -1 to 1
     #[arg(long, value_name = "STICK", allow_hyphen_values = true, value_parser = stick)]
     at: Option<f64>,
@@ -135,6 +138,7 @@ fn hands<'a>(
         operator,
         axis,
         args.gear.unwrap_or(operator.first_gear + 1),
+        args.quiet,
     );
     hands.ok_or_else(|| {
         let most = Hands::most_gears(rig, operator, axis);

@@ -8,6 +8,7 @@ use crate::profile::RigFile;
 use serde::{Serialize, Serializer};
 use stillhand_engine::feel::demand;
 use stillhand_engine::motion::axis::{AxisFacts, AxisMotion, Order};
+use stillhand_engine::motion::bands::{Asked, Band};
 use stillhand_engine::motion::ceiling::{Switched, link_ceiling};
 use stillhand_engine::motion::sets::Sets;
 use stillhand_engine::operator::{Hand, Operator};
@@ -49,6 +50,8 @@ pub struct AtFigures {
     pub unit: String,
     /// The one that makes the speed of a full stick.
     pub ceiling: CeilingFigures,
+    /// The band to avoid that has the speed asked for, or this ceiling, inside; low and high edge, unit/s.
+    pub band: Option<[f64; 2]>,
 }
 
 /// A ceiling.
@@ -71,6 +74,10 @@ pub struct Feel {
     pub unit: &'static str,
     /// The gear, the slowest is 1.
     pub gear: u8,
+    /// Whether quiet is on.
+    pub quiet: bool,
+    /// Bands of speed it keeps out of, low and high edge, unit/s.
+    pub avoid: Vec<[f64; 2]>,
     /// Share of the stick's way that does nothing.
     pub deadband: f64,
     /// Share of it from which on the speed is full.
@@ -123,13 +130,14 @@ impl Ramp {
 }
 
 impl<'a> Hands<'a> {
-    /// The hand of `operator` on the axis called `axis`, in `gear` from 1; none if there is no such
+    /// The hand of `operator` on the axis called `axis`, in `gear` from 1, in quiet or not; none if there is no such
     /// axis, no stick for it, or no such gear.
     pub fn find(
         rig: &'a RigFile,
         operator: &'a Operator,
         axis: &str,
         gear: u8,
+        quiet: bool,
     ) -> Option<Hands<'a>> {
         let (hand, axis) = on_axis(rig, operator, axis)?;
         (1..=figures::most_gears(operator, hand))
@@ -139,7 +147,7 @@ impl<'a> Hands<'a> {
                 operator,
                 hand,
                 axis,
-                on: in_gear(gear - 1),
+                on: in_gear(gear - 1, quiet),
             })
     }
 
@@ -151,7 +159,7 @@ impl<'a> Hands<'a> {
 
     /// What the stick does at one place, -1..=1.
     pub fn at(&self, stick: f64) -> AtFigures {
-        let (plain, speed) = self.plain(stick);
+        let (plain, speed, band) = self.plain(stick);
         let sign = if self.hand.invert { -1.0 } else { 1.0 };
         let full = figures::full(self.rig, self.operator, self.hand, self.on);
         AtFigures {
@@ -165,20 +173,29 @@ impl<'a> Hands<'a> {
                 name: full.by,
                 value: full.speed,
             },
+            band: band.map(|band| [band.low.0, band.high.0]),
         }
     }
 
-    /// Demand and speed before `invert`.
-    fn plain(&self, stick: f64) -> (f64, f64) {
+    /// Demand and speed before `invert`, and the band that makes it another speed; of a stick that comes
+    /// from rest.
+    fn plain(&self, stick: f64) -> (f64, f64, Option<Band>) {
         let demand = demand(stick, self.hand.throw, self.hand.curve);
-        let (asked, _) = figures::asked(self.rig, self.operator, self.hand, self.on);
+        let full = figures::asked(self.rig, self.operator, self.hand, self.on);
         let link = link_ceiling(self.axis.counts_per_unit).0;
-        (demand, (demand * asked.0).clamp(-link, link))
+        let (speed, band) = self.hand.quiet.bands(self.on.quiet).aim(&Asked {
+            speed: (demand * full.speed.0).clamp(-link, link),
+            before: 0.0,
+            now: 0.0,
+            most: link,
+        });
+        (demand, speed, band.or(full.band))
     }
 
     /// All of it.
     pub fn feel(&self) -> Feel {
-        let full = |gear| figures::full(self.rig, self.operator, self.hand, in_gear(gear));
+        let quiet = self.on.quiet;
+        let full = |gear| figures::full(self.rig, self.operator, self.hand, in_gear(gear, quiet));
         let own = full(self.on.gear);
         let sticks = (0..=STICK_STEPS).map(|n| f64::from(n) / f64::from(STICK_STEPS));
         Feel {
@@ -186,6 +203,11 @@ impl<'a> Hands<'a> {
             axis: self.axis.name.clone(),
             unit: self.axis.unit.symbol(),
             gear: self.on.gear + 1,
+            quiet,
+            avoid: match quiet {
+                true => figures::avoid(self.hand),
+                false => Vec::new(),
+            },
             deadband: self.hand.throw.deadband(),
             saturation: self.hand.throw.saturation(),
             curve: self.hand.curve.name(),
@@ -197,7 +219,7 @@ impl<'a> Hands<'a> {
                 .collect(),
             stick: sticks
                 .map(|stick| {
-                    let (demand, speed) = self.plain(stick);
+                    let (demand, speed, _) = self.plain(stick);
                     [stick, demand, speed]
                 })
                 .collect(),
@@ -211,7 +233,7 @@ impl<'a> Hands<'a> {
         let most = figures::most_gears(self.operator, self.hand);
         (0..most)
             .map(|gear| Hands {
-                on: in_gear(gear),
+                on: in_gear(gear, self.on.quiet),
                 ..*self
             })
             .collect()
@@ -223,6 +245,7 @@ impl<'a> Hands<'a> {
             (Ceiling::Rig, Some(scaling.rig)),
             (Ceiling::Operator, scaling.operator),
             (Ceiling::Gear, scaling.gear),
+            (Ceiling::Quiet, scaling.quiet),
             (Ceiling::Framing, scaling.framing),
             (Ceiling::Link, Some(link_ceiling(self.axis.counts_per_unit))),
         ];
@@ -258,7 +281,8 @@ impl<'a> Hands<'a> {
 
     fn sets(&self, motion: &AxisMotion) -> Sets {
         let normal = self.axis.limits.normal();
-        Sets::of(self.hand, self.on.gear, motion.peak(), false, normal)
+        let Switched { gear, quiet, .. } = self.on;
+        Sets::of(self.hand, gear, motion.peak(), quiet, normal)
     }
 
     /// The engine's axis, far from any end, until it is at `target`.
@@ -321,10 +345,10 @@ fn on_axis<'a>(
     })
 }
 
-fn in_gear(gear: u8) -> Switched {
+fn in_gear(gear: u8, quiet: bool) -> Switched {
     Switched {
         gear,
-        quiet: false,
+        quiet,
         reduced: false,
     }
 }

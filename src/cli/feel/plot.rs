@@ -1,6 +1,7 @@
 //! A feel as a drawing: speed against stick, and speed over time of a full gain and lose.
 
 use super::numbers::Feel;
+use super::table::quiet;
 use crate::cli::figures::figure;
 use crate::cli::svg::{Anchor, End, FAINT, MARK, Panel, STROKES, Scale, Stroke, Svg, legend};
 use crate::profile::RigFile;
@@ -42,10 +43,11 @@ fn named(feel: &Feel) -> String {
     let (unit, full) = (feel.unit, full(feel));
     let (gear, of) = (feel.gear, feel.gears.len());
     format!(
-        "{}: {} curve, half {} %; gear {gear} of {of}, full stick {} {unit}/s",
+        "{}: {} curve, half {} %; gear {gear} of {of}{}, full stick {} {unit}/s",
         feel.operator,
         feel.curve,
         figure(100.0 * feel.half),
+        quiet(feel),
         figure(full)
     )
 }

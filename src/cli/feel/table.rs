@@ -1,7 +1,7 @@
 //! A feel as text of at most 80 columns.
 
 use super::numbers::{AtFigures, Feel, Ramp};
-use crate::cli::figures::figure;
+use crate::cli::figures::{bands_text, figure};
 use crate::profile::RigFile;
 
 /// Marks of the first and the second operator in a strip, and of both at one place.
@@ -12,15 +12,20 @@ const STRIP: usize = 44;
 
 /// What a stick does at one place, in a line.
 pub fn at(feel: &Feel, at: &AtFigures) -> String {
+    let band = at.band.map_or(String::new(), |band| {
+        format!(", out of the band {}", bands_text(&[band]))
+    });
     format!(
-        "{} of \"{}\", gear {}, stick {}: {} {} (demand {}); full stick {} {}, because of the {}\n",
+        "{} of \"{}\", gear {}{}, stick {}: {} {} (demand {}){}; full stick {} {}, because of the {}\n",
         at.axis,
         feel.operator,
         feel.gear,
+        quiet(feel),
         at.stick,
         figure(at.speed),
         at.unit,
         figure(at.demand),
+        band,
         figure(at.ceiling.value),
         at.unit,
         at.ceiling.name,
@@ -74,11 +79,12 @@ fn head(rig: &RigFile, feel: &Feel, mark: &str) -> String {
     let (unit, gear) = (feel.unit, usize::from(feel.gear));
     let full = feel.gears.get(gear - 1).map_or(0.0, |full| full.speed);
     let mut out = format!(
-        "{mark}{} of \"{}\" on \"{}\", gear {gear} of {}: full stick {} {unit}/s\n",
+        "{mark}{} of \"{}\" on \"{}\", gear {gear} of {}{}: full stick {} {unit}/s\n",
         feel.axis,
         feel.operator,
         rig.rig.id,
         feel.gears.len(),
+        quiet(feel),
         figure(full)
     );
     let mut line = |label: &str, text: String| {
@@ -105,6 +111,12 @@ fn head(rig: &RigFile, feel: &Feel, mark: &str) -> String {
         "ceilings",
         listed(ceilings.map(|c| format!("{} {}", c.name, figure(c.value)))),
     );
+    if !feel.avoid.is_empty() {
+        line(
+            "avoids",
+            listed(feel.avoid.iter().map(|band| bands_text(&[*band]))),
+        );
+    }
     for (label, ramp) in ramps() {
         let ramp = ramp(feel);
         let after = match ramp.seconds {
@@ -118,6 +130,11 @@ fn head(rig: &RigFile, feel: &Feel, mark: &str) -> String {
         );
     }
     out
+}
+
+/// What stands behind the gear with quiet on.
+pub(super) fn quiet(feel: &Feel) -> &'static str {
+    if feel.quiet { " in quiet" } else { "" }
 }
 
 /// Joined by commas, onto further lines where one would be too long.

@@ -10,7 +10,7 @@ use crate::operate::modes::Mode;
 use crate::operate::state::Event;
 use crate::operator::{Hand, MAX_GROUPS, Operator, QUIET_SHARE, Quiet};
 use crate::output::{Notice, Wait, Why};
-use crate::units::{higher, lower};
+use crate::units::{Speed, higher, lower};
 use alloc::boxed::Box;
 
 /// A change that raises a full stick's speed by more than this waits until the stick is centred.
@@ -132,6 +132,7 @@ impl Engine {
             let most = self.operator.gears_of(group as u8) - 1;
             self.gears[group] = self.gears[group].min(most);
         }
+        self.lower_kept_speeds();
         self.outputs.notices.push(Notice::ProfileApplied);
         self.modes_without_a_way_off();
         if wait >= Wait::RestAndCentred {
@@ -279,11 +280,25 @@ fn edits_of_hand(
 /// under `new`.
 fn raises(old: &Operator, hand: &Hand, new: &Operator, now: &Now) -> bool {
     let same = |other: &&Hand| (other.rig, other.axis) == (hand.rig, hand.axis);
-    new.hands
-        .iter()
-        .find(same)
-        .is_some_and(|other| full(new, other, now) > RAISED * full(old, hand, now))
+    new.hands.iter().find(same).is_some_and(|other| {
+        let (before, after) = (full(old, hand, now), full(new, other, now));
+        after > RAISED * before || frees(&hand.quiet, &other.quiet, after, now)
+    })
 }
+
+/// Whether an axis that a band of `old` holds at its lower edge would go more than [`RAISED`] times as fast
+/// under `new`, where a full stick goes at `full`, without its stick being moved.
+fn frees(old: &Quiet, new: &Quiet, full: f64, now: &Now) -> bool {
+    let new = new.bands(now.quiet);
+    old.bands(now.quiet).iter().any(|band| {
+        // The most that is asked for inside of it.
+        let most = lower(full, band.high.0) * (1.0 - ROUNDING);
+        new.under(Speed(most)).0 > RAISED * band.low.0
+    })
+}
+
+/// Share of a speed that is nothing.
+const ROUNDING: f64 = 1e-9;
 
 /// The operator's own full-stick speed, whatever the rig allows, in units/s.
 fn full(operator: &Operator, hand: &Hand, now: &Now) -> f64 {
@@ -298,5 +313,6 @@ fn full(operator: &Operator, hand: &Hand, now: &Now) -> f64 {
         Quiet::NotMeasured => QUIET_SHARE * lowest.0,
     };
     let trigger = operator.speed_trigger;
-    quiet * trigger.map_or(1.0, |t| higher(t.let_go, t.pulled))
+    let bands = hand.quiet.bands(now.quiet);
+    bands.under(Speed(quiet)).0 * trigger.map_or(1.0, |t| higher(t.let_go, t.pulled))
 }

@@ -3,6 +3,7 @@
 use super::Engine;
 use super::steadying::steadied;
 use crate::feel;
+use crate::motion::bands::Band;
 use crate::motion::ceiling::{Scaling, Switched};
 use crate::motion::rig::DrivenAxis;
 use crate::motion::sets::Sets;
@@ -29,8 +30,12 @@ pub(super) struct Asked {
 pub(super) struct Full {
     /// With the speed trigger in it.
     pub speed: Speed,
+    /// Without it: what no axis may be aimed above.
+    pub ceiling: Speed,
     /// The ceiling that makes it so.
     pub binding: Ceiling,
+    /// The band that has this ceiling inside.
+    pub band: Option<Band>,
     /// The share that the speed trigger leaves.
     pub trigger: f64,
 }
@@ -70,15 +75,11 @@ impl Engine {
     /// The highest speed of a full stick on an axis, and why.
     pub(super) fn full(&self, rig: usize, axis: usize, place: Option<usize>) -> Full {
         let hand = place.map(|place| &self.operator.hands[place]);
-        let (mut speed, mut binding) = self.scaling(rig, axis, hand).lowest();
-        if let Some(other) = hand.and_then(|hand| self.common_with(hand)) {
-            let (theirs, why) = self
-                .scaling(usize::from(other.rig), usize::from(other.axis), Some(other))
-                .lowest();
-            if theirs < speed {
-                (speed, binding) = (theirs, why);
-            }
-        }
+        let fellow = hand.and_then(|hand| self.common_with(hand));
+        let fellow = fellow.map(|other| {
+            self.scaling(usize::from(other.rig), usize::from(other.axis), Some(other))
+        });
+        let lowest = self.scaling(rig, axis, hand).binding(fellow.as_ref());
         let trigger = hand.map_or(1.0, |hand| {
             let trigger = self.operator.speed_trigger;
             trigger.map_or(1.0, |trigger| {
@@ -87,8 +88,10 @@ impl Engine {
             })
         });
         Full {
-            speed: Speed(speed.0 * trigger),
-            binding,
+            speed: Speed(lowest.speed.0 * trigger),
+            ceiling: lowest.speed,
+            binding: lowest.by,
+            band: lowest.band,
             trigger,
         }
     }
@@ -99,7 +102,7 @@ impl Engine {
         (self.axis(fellow).unit == self.axis(hand).unit).then_some(fellow)
     }
 
-    fn scaling(&self, rig: usize, axis: usize, hand: Option<&Hand>) -> Scaling {
+    fn scaling<'a>(&self, rig: usize, axis: usize, hand: Option<&'a Hand>) -> Scaling<'a> {
         let driven = &self.rigs[rig].axes()[axis];
         let trusted = self.places[rig][axis] == Place::Inside;
         let on = Switched {

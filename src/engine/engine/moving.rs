@@ -7,7 +7,8 @@ use super::Engine;
 use super::driven::Full;
 use super::share::Share;
 use crate::motion::axis::Change;
-use crate::motion::rig::{Pace, Wish};
+use crate::motion::bands::{Asked, Band, Bands};
+use crate::motion::rig::{DrivenAxis, Pace, Wish};
 use crate::motion::sets::Sets;
 use crate::motion::slew::Motion;
 use crate::operate::inching::{Moment, Way};
@@ -61,6 +62,8 @@ impl Default for Plan {
             exactly: None,
             full: Full {
                 speed: Speed(0.0),
+                ceiling: Speed(0.0),
+                band: None,
                 binding: Ceiling::Rig,
                 trigger: 1.0,
             },
@@ -179,7 +182,11 @@ impl Engine {
         let driven = &self.rigs[rig].axes()[axis];
         let motion = driven.motion.motion();
         // A step is exact: nothing clips it afterwards.
-        let full = plan.full.speed.lower(driven.link).0;
+        let full = plan.full.speed.lower(driven.link);
+        // Nor does it cross a band: near its highest speed it would take its time there.
+        let edge = hand.quiet.bands(self.modes.quiet.on()).first_edge();
+        let most = edge.map_or(full, |edge| full.lower(edge)).0;
+        let full = full.0;
         let Some(press) = self.hands[place].inching.press() else {
             if !motion.at_rest() {
                 self.hands[place].inching.moved_otherwise();
@@ -200,7 +207,7 @@ impl Engine {
             at_rest: motion.at_rest(),
             step: inch.step,
             creep: inch.creep,
-            full,
+            full: most,
             sets: plan.sets,
             down: pad.is_some_and(|pad| pad.is_down(press.button)),
         };
@@ -223,7 +230,7 @@ impl Engine {
                 let magnitude = lower(speed.abs(), full);
                 plan.wanted = if speed < 0.0 { -magnitude } else { magnitude };
             }
-            Way::Exactly(motion) if motion.v.abs() > full => {
+            Way::Exactly(motion) if motion.v.abs() > most => {
                 // A ceiling came down during the step: it is cut short.
                 self.hands[place].inching.end();
             }
@@ -252,11 +259,7 @@ impl Engine {
             wanted = wanted.lower(Speed(driven.motion.staying(pace.dt)));
         }
         let clipped = wanted.lower(link);
-        let target = if plan.wanted < 0.0 {
-            -clipped.0
-        } else {
-            clipped.0
-        };
+        let (target, held) = self.aim(&plan, driven, clipped);
         let ceiling = plan.full.speed.lower(link).0;
         let wish = Wish {
             target,
@@ -293,6 +296,7 @@ impl Engine {
             demand: plan.demand,
             full_stick: ceiling,
             binding: Some(binding),
+            band: held.or(plan.full.band),
             trigger: plan.full.trigger,
             shared,
             mover: plan.mover,
@@ -302,6 +306,25 @@ impl Engine {
             stop_time: stop.time,
             stop_distance: stop.distance,
         }
+    }
+
+    /// The speed to aim at, out of the bands to avoid, and the band that makes it another one than asked for.
+    fn aim(&self, plan: &Plan, driven: &DrivenAxis, asked: Speed) -> (f64, Option<Band>) {
+        let hand = plan.hand.map(|place| &self.operator.hands[place]);
+        let bands = hand.map_or(&Bands::NONE, |h| h.quiet.bands(self.modes.quiet.on()));
+        bands.aim(&Asked {
+            speed: match plan.wanted < 0.0 {
+                true => -asked.0,
+                false => asked.0,
+            },
+            before: driven.motion.aim(),
+            now: driven.motion.motion().v,
+            // What all axes share leaves nothing beyond what is asked for.
+            most: match plan.reduced {
+                true => asked.0,
+                false => plan.full.ceiling.lower(driven.link).0,
+            },
+        })
     }
 
     fn tell_change(&mut self, rig: u8, axis: u8, change: Option<Change>) {

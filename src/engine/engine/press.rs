@@ -151,6 +151,9 @@ impl Engine {
     /// A mode is off.
     pub(super) fn off(&mut self, mode: Mode) {
         self.modes.set(mode, Switch::Off);
+        if mode == Mode::Quiet {
+            self.lower_kept_speeds();
+        }
         self.outputs.notices.push(Notice::Mode(mode, false));
         if mode == Mode::Still {
             self.happen(Event::StillOff);
@@ -176,6 +179,15 @@ impl Engine {
                     .notices
                     .push_once(Notice::Sustain { group, on: true });
             }
+        }
+    }
+
+    /// Speeds that are kept become those aimed at: without the band that held one, it would rise by itself.
+    pub(super) fn lower_kept_speeds(&mut self) {
+        for (hand, state) in self.operator.hands.iter().zip(&mut self.hands) {
+            let axis = &self.rigs[usize::from(hand.rig)].axes()[usize::from(hand.axis)];
+            let aim = axis.motion.aim();
+            state.sustain = state.sustain.map(|kept| kept.lowered(aim));
         }
     }
 

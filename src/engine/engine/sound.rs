@@ -43,7 +43,7 @@ impl Operator {
         let hands = self
             .hands
             .iter()
-            .all(|hand| hand.gears.is_sound() && hand.curve.is_sound());
+            .all(|hand| hand.gears.is_sound() && hand.curve.is_sound() && hand.quiet.is_sound());
         let groups = (1..=MAX_GROUPS).contains(&self.groups.len());
         let bindings = Bindings::new(self.bindings.to_vec(), self.hands.len());
         let same = bindings.is_ok_and(|bindings| bindings == self.bindings);

@@ -52,6 +52,8 @@ pub struct AxisMotion {
     peak: f64,
     /// Whether a stop is under way; it lasts until rest.
     stopping: bool,
+    /// The speed the last order asked for, units/s.
+    aim: f64,
 }
 
 /// What changed for the axis in a tick, for whoever is told.
@@ -73,12 +75,18 @@ impl AxisMotion {
             sets: None,
             peak: 0.0,
             stopping: false,
+            aim: 0.0,
         }
     }
 
     /// Speed and acceleration now.
     pub const fn motion(&self) -> Motion {
         self.motion
+    }
+
+    /// The speed it was last asked for, in units/s.
+    pub const fn aim(&self) -> f64 {
+        self.aim
     }
 
     /// The highest speed since the acceleration was last zero, from which a losing of speed counts.
@@ -142,6 +150,7 @@ impl AxisMotion {
     /// One tick.
     pub fn step(&mut self, facts: &AxisFacts, order: &Order) -> Option<Change> {
         let sets = self.take_sets(facts, order);
+        self.aim = order.target;
         let mut change = None;
         let next = if self.stopping || self.guard == Guard::Late {
             self.guard = if self.stopping {

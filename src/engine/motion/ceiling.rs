@@ -1,5 +1,6 @@
 //! Which ceiling binds.
 
+use super::bands::{Band, Bands};
 use crate::operator::{Hand, QUIET_SHARE, Quiet};
 use crate::output::Ceiling;
 use crate::rig::Axis;
@@ -7,7 +8,7 @@ use crate::units::{Speed, Unit};
 
 /// The ceilings of one axis that scale: a full stick asks for the lowest of them.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Scaling {
+pub struct Scaling<'a> {
     /// The lower of what the rig's file and the rig itself allow.
     pub rig: Speed,
     /// The operator's own, if there is one.
@@ -20,6 +21,8 @@ pub struct Scaling {
     pub framing: Option<Speed>,
     /// Reduced speed's, while it is on or the axis's position is not to be trusted.
     pub reduced: Option<Speed>,
+    /// Speeds to avoid.
+    pub bands: &'a Bands,
 }
 
 /// What is switched on, as far as it makes ceilings.
@@ -33,10 +36,10 @@ pub struct Switched {
     pub reduced: bool,
 }
 
-impl Scaling {
+impl<'a> Scaling<'a> {
     /// The ceilings of an axis whose rig allows `rig` units/s, `reduced` of them at reduced speed,
     /// under the hand that drives it.
-    pub fn of(rig: Speed, reduced: Speed, hand: Option<&Hand>, on: Switched) -> Scaling {
+    pub fn of(rig: Speed, reduced: Speed, hand: Option<&'a Hand>, on: Switched) -> Scaling<'a> {
         let gear = hand.map(|hand| hand.gears.speed(on.gear));
         let operator = hand.and_then(|hand| hand.ceiling);
         let quiet = hand.filter(|_| on.quiet).map(|hand| match hand.quiet {
@@ -53,6 +56,7 @@ impl Scaling {
             quiet,
             framing: hand.and_then(|hand| hand.framing),
             reduced: on.reduced.then_some(reduced),
+            bands: hand.map_or(&Bands::NONE, |hand| hand.quiet.bands(on.quiet)),
         }
     }
 
@@ -73,6 +77,34 @@ impl Scaling {
         }
         lowest
     }
+
+    /// What binds an axis, alone or with the other axis of a stick whose full push has one speed for both.
+    pub fn binding(&self, fellow: Option<&Scaling>) -> Binding {
+        let mut lowest = self.lowest();
+        if let Some(theirs) = fellow.map(Scaling::lowest).filter(|l| l.0 < lowest.0) {
+            lowest = theirs;
+        }
+        let (mut speed, by) = lowest;
+        let both = [Some(self.bands), fellow.map(|fellow| fellow.bands)];
+        let around = |speed| both.into_iter().flatten().find_map(|b| b.around(speed));
+        let mut band = None;
+        // The edge of one axis may lie in a band of the other.
+        while let Some(inside) = around(speed) {
+            (speed, band) = (inside.low, Some(inside));
+        }
+        Binding { speed, by, band }
+    }
+}
+
+/// The ceiling that binds.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Binding {
+    /// What it comes to.
+    pub speed: Speed,
+    /// Which it is.
+    pub by: Ceiling,
+    /// The band that has it inside, of which it is the lower edge therefore.
+    pub band: Option<Band>,
 }
 
 /// Reduced speed of the farthest part, alone or of all axes together, in mm/s: the tool centre

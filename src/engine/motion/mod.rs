@@ -1,8 +1,8 @@
 //! From demands to the velocities a rig is sent.
 //!
 //! ```text
-//! demand x lowest scaling ceiling ─▶ clipping ceilings ─▶ slew ─▶ guard ─▶ velocity
-//!                                       [ceiling]        [slew]  [guard]   [rig]
+//! demand x lowest scaling ceiling ─▶ clipping ceilings ─▶ bands ─▶ slew ─▶ guard ─▶ velocity
+//!                                       [ceiling]       [bands]  [slew]  [guard]   [rig]
 //! ```
 //!
 //! Each axis has a speed and an acceleration of its own which the slew moves under the sets in
@@ -11,6 +11,7 @@
 //! time that really passed, kept true by what the rig tells.
 
 pub mod axis;
+pub mod bands;
 pub mod bump;
 pub mod ceiling;
 pub mod estimate;

@@ -50,6 +50,12 @@ impl Sustain {
         held(self.speed, -full, full)
     }
 
+    /// Keeps no more than `speed`, either way.
+    pub fn lowered(mut self, speed: f64) -> Sustain {
+        self.speed = self.speed(speed.abs());
+        self
+    }
+
     /// One tick of the stick; `None` once it has ended it.
     ///
     /// A ceiling that came down lowers it for good: it must not rise again by itself.

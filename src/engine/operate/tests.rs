@@ -2,6 +2,7 @@
 //!
 //! `bench` is the only place that makes an engine: everything else says what happens and looks.
 
+mod bands;
 mod bench;
 mod consent;
 mod enable;

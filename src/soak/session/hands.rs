@@ -223,7 +223,7 @@ impl Session {
             return;
         }
         let name = self.random.pick(&["first", "second"]);
-        let edited = match self.random.chance(0.5) {
+        let mut edited = match self.random.chance(0.5) {
             true => operators::operator(&self.rig, name, &mut self.random),
             false => {
                 let mut edited = self.operator.clone();
@@ -235,6 +235,9 @@ impl Session {
                 edited
             }
         };
+        if let Some(random) = &mut self.singing {
+            operators::sing(&mut edited, random);
+        }
         self.tell.done(self.soon(), "another profile");
         self.world.offer(&edited);
         self.offered = Some(edited);

@@ -7,6 +7,7 @@ use crate::soak::random::Random;
 use crate::soak::rigs;
 use stillhand_engine::bindings::{Action, Binding, Bindings, Press};
 use stillhand_engine::input::{Button, Control};
+use stillhand_engine::motion::bands::{Band, Bands};
 use stillhand_engine::operator::{
     Enable, Fine, Groups, Hand, Inch, Operator, Quiet, Source, SpeedTrigger, StickShape, Sticks,
 };
@@ -78,6 +79,28 @@ pub fn operator(rig: &Rig, name: &str, random: &mut Random) -> Operator {
     operator
 }
 
+/// Gives every axis whose quiet was measured bands to avoid, about the speeds it may go then, and begins in
+/// quiet more often.
+pub fn sing(operator: &mut Operator, random: &mut Random) {
+    operator.starts_quiet |= random.chance(0.5);
+    for hand in &mut operator.hands {
+        let slowest = hand.gears.speed(0);
+        let Quiet::Measured { speed, bands, .. } = &mut hand.quiet else {
+            continue;
+        };
+        let most = speed.lower(slowest.higher(Speed(speed.0 / 4.0))).0;
+        let mut edge = most * random.scale(0.01, 0.9);
+        let mut list = Vec::new();
+        for _ in 0..random.below(5) {
+            let low = Speed(edge);
+            let high = Speed(edge * (1.0 + random.scale(0.02, 1.5)));
+            list.push(Band { low, high });
+            edge = high.0 * (1.0 + random.scale(0.01, 1.0));
+        }
+        *bands = Bands::new(&list).expect("rising, and few");
+    }
+}
+
 /// What one hand has beyond its stick; `place` is its own, and whether a stick is free for fine work.
 fn season(hand: &mut Hand, axis: &Axis, place: (usize, bool), random: &mut Random) {
     hand.invert = random.chance(0.3);
@@ -97,6 +120,7 @@ fn season(hand: &mut Hand, axis: &Axis, place: (usize, bool), random: &mut Rando
                 accel: Accel(normal.accel.0 * random.between(0.2, 1.0)),
                 jerk: Jerk(normal.jerk.0 * random.between(0.2, 1.0)),
             },
+            bands: Bands::NONE,
         };
     }
     let (place, free_stick) = place;

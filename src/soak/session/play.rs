@@ -33,6 +33,8 @@ pub struct Session {
     /// The profile that was offered, until it is in force.
     pub(super) offered: Option<Operator>,
     pub(super) random: Random,
+    /// Draws bands to avoid; none in sessions without.
+    pub(super) singing: Option<Random>,
     pub(super) meant: Meant,
     pub(super) period: Span,
     pub(super) plugged: [bool; PADS as usize],
@@ -49,14 +51,18 @@ pub struct Session {
     pub(super) tell: Tell,
 }
 
-/// Plays a session of so many virtual seconds.
+/// Plays a session of so many virtual seconds, whose axes sing at some speeds or not: all else is the same.
 ///
 /// # Errors
 /// The breaches of the laws, or what was done that nobody meant.
-pub fn play(seed: u64, seconds: f64) -> Result<Seen, String> {
+pub fn play(seed: u64, seconds: f64, sings: bool) -> Result<Seen, String> {
     let mut random = Random::new(seed);
     let rig = operators::rig(&mut random);
-    let operator = operators::operator(&rig, "first", &mut random);
+    let mut operator = operators::operator(&rig, "first", &mut random);
+    let mut singing = sings.then(|| Random::new(!seed));
+    if let Some(random) = &mut singing {
+        operators::sing(&mut operator, random);
+    }
     let period = Span::from_micros(random.pick(&[2_000, 4_000, 4_000, 10_000, 20_000]));
     let options = WorldOptions {
         period,
@@ -69,6 +75,7 @@ pub fn play(seed: u64, seconds: f64) -> Result<Seen, String> {
         operator,
         offered: None,
         random,
+        singing,
         meant: Meant::new(period),
         period,
         plugged: [false; PADS as usize],

@@ -19,6 +19,8 @@ pub struct Seen {
     pub still: usize,
     /// Turns with reduced speed on.
     pub reduced: usize,
+    /// Turns in which a band to avoid made an axis go another speed than asked for.
+    pub bands: usize,
     /// Turns in which an end of travel bound an axis.
     pub guard: usize,
     /// Turns in which an axis inched.
@@ -46,6 +48,7 @@ impl Seen {
             (&mut self.quiet, other.quiet),
             (&mut self.still, other.still),
             (&mut self.reduced, other.reduced),
+            (&mut self.bands, other.bands),
             (&mut self.guard, other.guard),
             (&mut self.inching, other.inching),
             (&mut self.sustain, other.sustain),
@@ -65,6 +68,7 @@ impl Seen {
         let axes = &outputs.rigs[0].axes;
         self.moving += usize::from(axes.iter().any(|a| a.speed != 0.0));
         self.guard += usize::from(axes.iter().any(|a| a.binding == Some(Ceiling::Travel)));
+        self.bands += usize::from(axes.iter().any(|a| a.band.is_some()));
         self.inching += usize::from(axes.iter().any(|a| a.mover == Mover::Inching));
         self.sustain += usize::from(axes.iter().any(|a| a.mover == Mover::Sustain));
         self.quiet += usize::from(outputs.status.modes.quiet.on());

@@ -2,7 +2,7 @@
 
 use super::Pad;
 use super::words::{Read, Rest, rest};
-use stillhand::profile::{Source, builtin, load_operator, load_rig};
+use stillhand::profile::{Source, builtin, load_operator, load_quiet, load_rig};
 use stillhand::shell::lines::{ScriptProblem, Word, nearest};
 use stillhand::soak::world::WorldOptions;
 use stillhand_engine::input::PadBus;
@@ -26,6 +26,8 @@ const MOST_PADS: usize = 9;
 pub struct Head {
     rig: Option<Source>,
     operator: Option<Source>,
+    /// The quiet file of every operator of the text.
+    quiet: Option<Source>,
     /// Files to be taken over later, each by its name.
     rigs: Vec<(String, Source)>,
     operators: Vec<(String, Source)>,
@@ -36,9 +38,17 @@ pub struct Head {
     pub pads: Vec<Pad>,
 }
 
+/// What a block of TOML is.
+#[derive(Clone, Copy)]
+enum Kind {
+    Rig,
+    Operator,
+    Quiet,
+}
+
 /// A block of TOML that has begun.
 struct Block {
-    of_rig: bool,
+    kind: Kind,
     /// `None` for the file in force from the start.
     name: Option<String>,
     toml: String,
@@ -54,6 +64,7 @@ impl Head {
         let mut head = Head {
             rig: None,
             operator: None,
+            quiet: None,
             rigs: Vec::new(),
             operators: Vec::new(),
             unreferenced: false,
@@ -74,9 +85,9 @@ impl Head {
             } else if let Some(begun) = &mut block {
                 begun.toml.push_str(line);
                 begun.toml.push('\n');
-            } else if let Some((of_rig, called)) = begins(&words) {
+            } else if let Some((kind, called)) = begins(&words) {
                 block = Some(Block {
-                    of_rig,
+                    kind,
                     name: called,
                     toml: "\n".repeat(index + 1),
                 });
@@ -101,11 +112,12 @@ impl Head {
 
     fn keep(&mut self, file: &str, block: Block) {
         let source = Source::new(file, block.toml);
-        match (block.of_rig, block.name) {
-            (true, None) => self.rig = Some(source),
-            (false, None) => self.operator = Some(source),
-            (true, Some(name)) => self.rigs.push((name, source)),
-            (false, Some(name)) => self.operators.push((name, source)),
+        match (block.kind, block.name) {
+            (Kind::Rig, None) => self.rig = Some(source),
+            (Kind::Operator, None) => self.operator = Some(source),
+            (Kind::Rig, Some(name)) => self.rigs.push((name, source)),
+            (Kind::Operator, Some(name)) => self.operators.push((name, source)),
+            (Kind::Quiet, _) => self.quiet = Some(source),
         }
     }
 
@@ -153,7 +165,7 @@ impl Head {
 
     pub fn operator(&self, name: &str, rig: &Rig) -> Result<Operator, String> {
         let missing = || format!("{name}: no operator: write `operator talk` at the top");
-        an_operator(self.operator.as_ref().ok_or_else(missing)?, rig)
+        self.an_operator(self.operator.as_ref().ok_or_else(missing)?, rig)
     }
 
     /// The rig files that may be taken over.
@@ -169,12 +181,20 @@ impl Head {
         let shipped = shipped.map(|builtin| (builtin.name.to_owned(), builtin.source()));
         // One that does not fit this rig can't take over on it.
         let mut all: Vec<(String, Operator)> = shipped
-            .filter_map(|(name, source)| Some((name, an_operator(&source, rig).ok()?)))
+            .filter_map(|(name, source)| Some((name, self.an_operator(&source, rig).ok()?)))
             .collect();
         for (name, source) in &self.operators {
-            all.push((name.clone(), an_operator(source, rig)?));
+            all.push((name.clone(), self.an_operator(source, rig)?));
         }
         Ok(all)
+    }
+
+    fn an_operator(&self, source: &Source, rig: &Rig) -> Result<Operator, String> {
+        let quiet = self.quiet.as_ref().map(load_quiet).transpose();
+        let file = load_operator(source);
+        quiet
+            .and_then(|quiet| file?.resolve_with(std::slice::from_ref(rig), quiet.as_ref()))
+            .map_err(|problems| problems.render(false))
     }
 }
 
@@ -183,14 +203,8 @@ fn a_rig(source: &Source) -> Result<Rig, String> {
     Ok(file.rig)
 }
 
-fn an_operator(source: &Source, rig: &Rig) -> Result<Operator, String> {
-    load_operator(source)
-        .and_then(|file| file.resolve(std::slice::from_ref(rig)))
-        .map_err(|problems| problems.render(false))
-}
-
-/// Whether these words begin a block of TOML: whether it is a rig's, and what it is called.
-fn begins(words: &[Word<'_>]) -> Option<(bool, Option<String>)> {
+/// Whether these words begin a block of TOML: of what, and what it is called.
+fn begins(words: &[Word<'_>]) -> Option<(Kind, Option<String>)> {
     let words: Vec<&str> = words.iter().map(|word| word.text).collect();
     let (kind, called) = match words[..] {
         [only] => (only.strip_suffix(':')?, None),
@@ -198,8 +212,9 @@ fn begins(words: &[Word<'_>]) -> Option<(bool, Option<String>)> {
         _ => return None,
     };
     match kind {
-        "rig" => Some((true, called)),
-        "operator" => Some((false, called)),
+        "rig" => Some((Kind::Rig, called)),
+        "operator" => Some((Kind::Operator, called)),
+        "quiet" => called.is_none().then_some((Kind::Quiet, None)),
         _ => None,
     }
 }

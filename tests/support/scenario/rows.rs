@@ -9,6 +9,7 @@ use stillhand::cli::words::{self, About};
 use stillhand::profile::{Source, builtin, load_operator, load_rig};
 use stillhand_engine::bindings::{Action, Binding, Bindings, Press};
 use stillhand_engine::input::{Button, PadId, StopSource};
+use stillhand_engine::motion::bands::Band;
 use stillhand_engine::operate::modes::Mode;
 use stillhand_engine::operate::state::{Event, Present, next, number};
 use stillhand_engine::operator::Operator;
@@ -112,6 +113,11 @@ fn statuses(rig: &Rig) -> impl Iterator<Item = (Status, Vec<AxisStatus>)> {
     };
     all.push(with(AxisStatus {
         speed: 1.0,
+        ..AxisStatus::default()
+    }));
+    all.push(with(AxisStatus {
+        speed: 1.0,
+        band: Some(Band::default()),
         ..AxisStatus::default()
     }));
     let enabled = [

@@ -278,6 +278,69 @@ fn quiet_band_dwelt_in() {
     }
 }
 
+/// A slow gain from rest through 1 to 3 units/s: half a second in each of two bands, of which one step leads
+/// into the other, is as long as a crossing may take; a second in one band is not.
+#[test]
+fn quiet_bands_side_by_side() {
+    let band = |low, high| Band { low, high };
+    let two = [band(1.0, 1.999), band(2.001, 3.0)];
+    for (bands, lawful) in [(&two[..], true), (&[band(1.0, 3.0)], false)] {
+        let w = World::ready(1, 250.0);
+        let mut checker = w.check();
+        let start = w.now();
+        checker.event(start, &quiet_at(4.0, bands));
+        let gain = Slew::plan(0.0, 0.0, 3.5, Set::new(2.0, SOFT.jerk));
+        for n in 1..=600 {
+            let at = 0.004 * f64::from(n);
+            let t = start + Nanos::from_secs(at);
+            let speed = gain.at(at.min(gain.time())).0;
+            checker.event(t, &Event::Tick);
+            checker.frame(t, &Frame { speeds: &[speed] });
+        }
+        assert_eq!(checker.count(Law::Quiet) == 0, lawful, "{bands:?}");
+    }
+}
+
+/// A guard's brake for an end falls as the way left does: 2.9 to 0.1 units/s in a quarter more than it may take
+/// to cross them. Where the end is far it dwells.
+#[test]
+fn quiet_band_while_braking_for_an_end() {
+    for (far, lawful) in [(0.0, true), (20.0, false)] {
+        let mut w = World::ready(1, 250.0);
+        w.facts.axes[0].delay = Nanos::from_secs(0.4);
+        let Travel::Ends { high, .. } = w.facts.axes[0].travel else {
+            unreachable!("made with ends");
+        };
+        let mut checker = w.check();
+        let start = w.now();
+        let bands = [Band {
+            low: 0.1,
+            high: 2.9,
+        }];
+        checker.event(start, &quiet_at(4.0, &bands));
+        let gain = Slew::plan(0.0, 0.0, 3.0, SOFT);
+        let brake = Slew::plan(3.0, 0.0, 0.0, Set::new(2.2, SOFT.jerk));
+        let mut way_left = gain.distance() + brake.distance();
+        for n in 1..=1_000 {
+            let at = 0.004 * f64::from(n);
+            let speed = match at < gain.time() {
+                true => gain.at(at).0,
+                false => brake.at((at - gain.time()).min(brake.time())).0,
+            };
+            way_left -= 0.004 * speed;
+            let plant = PlantAxis {
+                position: high - far - way_left,
+                speed,
+            };
+            let t = start + Nanos::from_secs(at);
+            checker.plant(t, &Plant { axes: &[plant] });
+            checker.event(t, &Event::Tick);
+            checker.frame(t, &Frame { speeds: &[speed] });
+        }
+        assert_eq!(checker.count(Law::Quiet) == 0, lawful, "{far} units off");
+    }
+}
+
 /// Three small turns of mind upward change the sign of jerk seven times, a last one down six.
 #[test]
 fn sense_seven_changes_of_jerk() {

@@ -17,7 +17,7 @@ const SCALING: [Ceiling; 6] = [
 ];
 
 /// Each of them at the speed in its place; `None` for none.
-fn of(speeds: [Option<f64>; 6]) -> Scaling {
+fn of(speeds: [Option<f64>; 6]) -> Scaling<'static> {
     let [rig, operator, gear, quiet, framing, reduced] = speeds.map(|speed| speed.map(Speed));
     Scaling {
         rig: rig.expect("a rig always has one"),
@@ -26,6 +26,7 @@ fn of(speeds: [Option<f64>; 6]) -> Scaling {
         quiet,
         framing,
         reduced,
+        bands: &Bands::NONE,
     }
 }
 
