@@ -69,6 +69,15 @@ pub struct GearArgs {
     whom: Whom,
 }
 
+/// What `use` can be told.
+#[derive(Clone, Debug, clap::Args)]
+pub struct UseArgs {
+    /// The operator's name; without one, who is at hand
+    operator: Option<String>,
+    #[command(flatten)]
+    whom: Whom,
+}
+
 /// Which mode a command switches.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Switched {
@@ -124,6 +133,12 @@ pub fn gear(args: &GearArgs) -> Outcome {
         group: args.group.clone(),
     };
     order(&args.whom, &request)
+}
+
+/// `use`.
+pub fn hand_over(args: &UseArgs) -> Outcome {
+    let operator = args.operator.clone();
+    order(&args.whom, &Request::Use { operator })
 }
 
 fn order(whom: &Whom, request: &Request) -> Outcome {

@@ -1,8 +1,8 @@
 //! `stillhand run`: drive a rig.
 
-use super::live::{self, Hands, Hardware, News};
+use super::live::{self, AtHand, Hands, Hardware, News, hands_of};
 use super::summary::Summary;
-use super::watch::{Asked, Watch};
+use super::watch::{Asked, Sources, Watch};
 use super::{Outcome, bench_rig, files, recording};
 use crate::link::budget::budget;
 use crate::link::port::Port;
@@ -18,6 +18,7 @@ use crate::shell::pad::{Inbox, PadChoice, PadReader, ReaderOptions};
 use crate::shell::socket::place::Place;
 use crate::shell::socket::{self, Desk};
 use crate::shell::watch::FileWatch;
+use crate::shell::wishes::Wishes;
 use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -43,6 +44,10 @@ pub struct RunArgs {
     /// The operator profile: a file, or talk, concert, instruments; talk if not given
     #[arg(long, value_name = "FILE")]
     operator: Option<PathBuf>,
+    /// The folder of the operators that `use` and presses choose from: the profile's own if not given, or
+    /// the built-in ones. With it, --operator takes their names, the first of them if not given
+    #[arg(long, value_name = "DIR")]
+    operators: Option<PathBuf>,
     /// The port: a path, or sim for the bench rig; the rig file's if not given
     #[arg(long, value_name = "sim|PATH")]
     port: Option<String>,
@@ -139,17 +144,29 @@ pub(super) fn pick_operator(path: Option<&Path>, rig: &RigFile) -> Result<Hands,
             (files::read(path).map_err(bad)?, Some(path.to_path_buf()))
         }
     };
-    let file = profile::load_operator(&source).map_err(bad)?;
-    let quiet = files::read_quiet(&file, path.as_deref()).map_err(bad)?;
-    let operator = file
-        .resolve_with(std::slice::from_ref(&rig.rig), quiet.as_ref())
-        .map_err(bad)?;
-    Ok(Hands {
-        path,
-        file,
-        quiet,
-        operator,
-    })
+    hands_of(&source, path, &rig.rig).map_err(bad)
+}
+
+/// Who drives first, and who else may.
+fn pick_operators(args: &RunArgs, rig: &RigFile) -> Result<(Hands, AtHand), Outcome> {
+    let named = args.operator.as_deref();
+    let Some(folder) = &args.operators else {
+        let hands = pick_operator(named, rig)?;
+        let at_hand = AtHand::beside(hands.path.as_deref());
+        return Ok((hands, at_hand));
+    };
+    let at_hand = AtHand::Folder(folder.clone());
+    let refused = |words| Outcome::bad_file(format!("--operators: {words}"));
+    let hands = match named {
+        None => at_hand.first(&rig.rig).map_err(refused)?,
+        // A path is a path, in the folder or elsewhere.
+        Some(path) if path.is_file() => pick_operator(named, rig)?,
+        Some(path) => {
+            let name = path.display().to_string();
+            at_hand.named(&name, &rig.rig, None).map_err(refused)?
+        }
+    };
+    Ok((hands, at_hand))
 }
 
 fn bad(problems: profile::Problems) -> Outcome {
@@ -191,13 +208,13 @@ struct Prepared {
     period: Span,
     /// Reaped when it has left; it outlives us otherwise.
     bench: Option<std::process::Child>,
-    /// The files that are watched, and what is told of them.
-    files: Option<(FileWatch, News)>,
+    /// Who reads profiles, what is told of them, and who is asked for others.
+    files: (FileWatch, News, Wishes),
 }
 
 fn prepare(args: &RunArgs) -> Result<Prepared, Outcome> {
     let PickedRig { mut file, path } = pick_rig(args.rig.as_deref())?;
-    let hands = pick_operator(args.operator.as_deref(), &file)?;
+    let (hands, at_hand) = pick_operators(args, &file)?;
     let operator = hands.operator.clone();
     let script = pick_script(&args.pad)?;
     // The last place: real pads get theirs from the first on.
@@ -226,7 +243,7 @@ fn prepare(args: &RunArgs) -> Result<Prepared, Outcome> {
     info!("operator {}; {}", operator.name, file.summary());
     let (edits, files) = watch_files(
         args,
-        hands,
+        (hands, at_hand),
         PickedRig {
             file: file.clone(),
             path,
@@ -285,25 +302,23 @@ fn start_pads(
     Ok((pads, inbox))
 }
 
-/// Watches the files for as long as the second part lives, unless told not to.
+/// Reads profiles for as long as the second part lives, and watches the files unless told not to.
 fn watch_files(
     args: &RunArgs,
-    hands: Hands,
+    (hands, at_hand): (Hands, AtHand),
     rig: PickedRig,
     period: Span,
     clock: Clock,
-) -> Result<(Edits, Option<(FileWatch, News)>), Outcome> {
+) -> Result<(Edits, (FileWatch, News, Wishes)), Outcome> {
     let (offers, edits, in_force) = edits::edits();
     let hardware = Hardware {
         path: rig.path,
         file: rig.file,
         port_given: args.port.is_some(),
     };
-    let files = match args.no_watch {
-        true => None,
-        false => live::start(hands, hardware, period, (offers, in_force), clock)
-            .map_err(Outcome::fault)?,
-    };
+    let all = (hands, hardware, at_hand);
+    let files = live::start(all, !args.no_watch, period, (offers, in_force), clock)
+        .map_err(Outcome::fault)?;
     Ok((edits, files))
 }
 
@@ -391,14 +406,18 @@ impl Prepared {
             Err(error) => return Outcome::fault(format!("no runtime: {error}")),
         };
         let _within = runtime.enter();
-        let desk = open_socket(&args.socket, &rig.rig.id, asked, &shared);
-        let mut watch = Watch::new(rig, operator, script, notices, opener, pads, shared);
-        watch.recording = recording;
         // Watched until the end of the run.
-        let _watching = files.map(|(watching, news)| {
-            watch.tell_of_files(news);
-            watching
-        });
+        let (_watching, news, wishes) = files;
+        let desk = open_socket(&args.socket, &rig.rig.id, asked, &shared, &wishes);
+        let sources = Sources {
+            notices,
+            opener,
+            pads,
+            news,
+            wishes,
+        };
+        let mut watch = Watch::new(rig, operator, script, shared, sources);
+        watch.recording = recording;
         match desk {
             Ok(Some(desk)) => watch.show_at(desk),
             Ok(None) => {}
@@ -428,6 +447,7 @@ fn open_socket(
     rig: &str,
     orders: rtrb::Producer<Order>,
     shared: &Arc<Shared>,
+    wishes: &Wishes,
 ) -> Result<Option<Desk>, String> {
     let place = match asked {
         "off" => return Ok(None),
@@ -436,7 +456,7 @@ fn open_socket(
     };
     let place = place.map_err(|problem| problem.to_string())?;
     let path = place.path().display().to_string();
-    let desk = socket::open(place, orders, Arc::clone(shared));
+    let desk = socket::open(place, orders, Arc::clone(shared), wishes.clone());
     desk.map(Some)
         .map_err(|error| format!("no control socket at {path}: {error}"))
 }

@@ -26,7 +26,7 @@ const BAR: usize = 15;
 pub fn lines(snapshot: &Snapshot, about: &About) -> Vec<String> {
     let mut lines = vec![head(snapshot, about)];
     lines.extend(wrapped(&advice(snapshot, about)));
-    lines.extend(waiting(snapshot.profile_waits, snapshot.rig_waits));
+    lines.extend(waiting(snapshot));
     lines.extend(snapshot.file_wrong.iter().flat_map(|line| wrapped(line)));
     lines.extend(snapshot.journal_stopped.iter().flat_map(|l| wrapped(l)));
     for (axis, status) in about.rig.axes.iter().zip(&snapshot.axes) {

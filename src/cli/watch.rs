@@ -11,6 +11,7 @@ use crate::shell::drive::Shared;
 use crate::shell::opener::Opener;
 use crate::shell::pad::PadReader;
 use crate::shell::socket::Desk;
+use crate::shell::wishes::{Wish, Wishes};
 use std::fmt::Write as _;
 use std::io::{IsTerminal, Write as _};
 use std::sync::Arc;
@@ -59,10 +60,20 @@ pub(super) struct Watch {
     /// For clients of the control socket, if there is one.
     desk: Option<Desk>,
     told: Told,
-    /// What becomes of changed files, if any are watched.
-    news: Option<News>,
+    /// What becomes of changed files and of other operators, and who is asked for them.
+    news: News,
+    wishes: Wishes,
     /// The journal, if there is one.
     pub(super) recording: Option<Recording>,
+}
+
+/// Where it hears of everything.
+pub(super) struct Sources {
+    pub(super) notices: rtrb::Consumer<(Time, Notice)>,
+    pub(super) opener: Opener,
+    pub(super) pads: PadReader,
+    pub(super) news: News,
+    pub(super) wishes: Wishes,
 }
 
 impl Watch {
@@ -70,11 +81,16 @@ impl Watch {
         rig: RigFile,
         operator: Operator,
         script: Option<PadId>,
-        notices: rtrb::Consumer<(Time, Notice)>,
-        opener: Opener,
-        pads: PadReader,
         shared: Arc<Shared>,
+        sources: Sources,
     ) -> Watch {
+        let Sources {
+            notices,
+            opener,
+            pads,
+            news,
+            wishes,
+        } = sources;
         Watch {
             rig,
             operator,
@@ -92,14 +108,10 @@ impl Watch {
             drawn: 0,
             desk: None,
             told: Told::default(),
-            news: None,
+            news,
+            wishes,
             recording: None,
         }
-    }
-
-    /// Tells what becomes of changed files too.
-    pub(super) fn tell_of_files(&mut self, news: News) {
-        self.news = Some(news);
     }
 
     /// Shows how things stand at this desk too.
@@ -182,6 +194,10 @@ impl Watch {
             if lacks(notice) && later.any(enters) {
                 continue;
             }
+            if let Notice::NextOperator(_) = notice {
+                // A full mailbox means that others ask as well: this press did nothing, like theirs.
+                let _ = self.wishes.ask(Wish::Next);
+            }
             let of_file = self.notice_of_file(notice);
             let (warning, text) = of_file.unwrap_or_else(|| words::notice(notice, &self.about()));
             self.tell(warning, text);
@@ -204,10 +220,11 @@ impl Watch {
     }
 
     fn look_at_files(&mut self) {
-        let Some(news) = &mut self.news else { return };
-        let tales = news.tales();
+        let tales = self.news.tales();
         if let Ok(mut snapshot) = self.shared.snapshot.lock() {
-            snapshot.file_wrong = news.wrong().map(str::to_owned);
+            snapshot.file_wrong = self.news.wrong().map(str::to_owned);
+            let other = |name: &&str| *name != self.operator.name;
+            snapshot.next_operator = self.news.offered().filter(other).map(str::to_owned);
         }
         for (warning, text) in tales {
             self.tell(warning, text);
@@ -217,8 +234,8 @@ impl Watch {
     /// The words for a notice about a file; what is in force is known from then on.
     fn notice_of_file(&mut self, notice: Notice) -> Option<(bool, String)> {
         let status = self.shared.snapshot.lock().ok()?.status;
-        let news = self.news.as_mut()?;
-        news.notice(notice, &mut self.operator, &mut self.rig, &status)
+        self.news
+            .notice(notice, &mut self.operator, &mut self.rig, &status)
     }
 
     fn look_at_pads(&mut self) {

@@ -1,8 +1,9 @@
 //! What the operator is told of files that changed: in the log, and while something waits or is wrong in
 //! the status.
 
-use super::{Hands, Hardware, Which, short};
+use super::{Hardware, Which, short};
 use crate::profile::RigFile;
+use crate::shell::drive::Snapshot;
 use crate::shell::edits::InForce;
 use std::collections::VecDeque;
 use std::sync::mpsc::Receiver;
@@ -22,6 +23,8 @@ pub(in super::super) enum Tale {
     /// It is on its way to the loop.
     Offered {
         number: u64,
+        /// The name of the profile's file.
+        from: String,
         operator: Option<Box<Operator>>,
         rig: Option<Box<RigFile>>,
     },
@@ -37,6 +40,10 @@ pub(in super::super) enum Tale {
         name: String,
         offered: bool,
     },
+    /// Another file is gone by: what was wrong with this one matters to nobody any more.
+    Left(Which),
+    /// What a press asked for can't be had.
+    Refused(String),
     /// There are no events.
     Blind(String),
 }
@@ -44,6 +51,7 @@ pub(in super::super) enum Tale {
 /// An offer until it is in force.
 struct Offer {
     number: u64,
+    from: String,
     operator: Option<Box<Operator>>,
     rig: Option<Box<RigFile>>,
 }
@@ -53,7 +61,6 @@ pub(in super::super) struct News {
     tales: Receiver<Tale>,
     in_force: InForce,
     offers: VecDeque<Offer>,
-    operator_name: String,
     rig_name: String,
     /// What is wrong with the rig file and with the profile, in a line.
     wrong: [Option<String>; 2],
@@ -63,18 +70,15 @@ pub(in super::super) struct News {
 
 impl News {
     pub(in super::super) fn new(
-        hands: &Hands,
         hardware: &Hardware,
         tales: Receiver<Tale>,
         in_force: InForce,
     ) -> News {
-        let name = |path: &Option<std::path::PathBuf>| path.as_deref().map_or(String::new(), short);
         News {
             tales,
             in_force,
             offers: VecDeque::new(),
-            operator_name: name(&hands.path),
-            rig_name: name(&hardware.path),
+            rig_name: hardware.path.as_deref().map_or(String::new(), short),
             wrong: [None, None],
             waited: [false, false],
         }
@@ -93,6 +97,7 @@ impl News {
         match tale {
             Tale::Offered {
                 number,
+                from,
                 operator,
                 rig,
             } => {
@@ -101,6 +106,7 @@ impl News {
                 }
                 self.offers.push_back(Offer {
                     number,
+                    from,
                     operator,
                     rig,
                 });
@@ -118,6 +124,11 @@ impl News {
                 self.wrong[which as usize] = None;
                 (!offered).then(|| (false, format!("{name} is good again and changes nothing")))
             }
+            Tale::Left(which) => {
+                self.wrong[which as usize] = None;
+                None
+            }
+            Tale::Refused(words) => Some((true, words)),
             Tale::Blind(why) => Some((
                 true,
                 format!("{why}: files are looked at four times a second instead"),
@@ -128,6 +139,13 @@ impl News {
     /// What is wrong with a file, in a line for the status.
     pub(in super::super) fn wrong(&self) -> Option<&str> {
         self.wrong.iter().flatten().next().map(String::as_str)
+    }
+
+    /// The name of the operator that was offered last and is not in force yet.
+    pub(in super::super) fn offered(&self) -> Option<&str> {
+        let mut offers = self.offers.iter().rev();
+        let operator = offers.find_map(|offer| offer.operator.as_ref())?;
+        Some(&operator.name)
     }
 
     /// Words a notice about a file, and has `operator` and `rig` become those in force. `None` for other
@@ -142,25 +160,23 @@ impl News {
         match notice {
             Notice::ProfileWaits(wait) => {
                 let of = |offer: &&Offer| offer.operator.is_some();
-                let offered = self.offers.iter().rev().find(of)?.operator.as_ref()?;
+                let offer = self.offers.iter().rev().find(of)?;
+                let (name, offered) = (&offer.from, offer.operator.as_ref()?);
                 let what = changes(operator, offered, &rig.rig, status);
                 let newer = if self.waited[1] { "the newer " } else { "" };
                 self.waited[1] = true;
                 let until = waits(wait);
-                Some((
-                    true,
-                    format!("{newer}{} waits {until}: {what}", self.operator_name),
-                ))
+                Some((true, format!("{newer}{name} waits {until}: {what}")))
             }
             Notice::ProfileApplied => {
                 let number = self.in_force.operator();
                 let of = |offer: &&Offer| offer.operator.is_some() && offer.number <= number;
-                let offered = self.offers.iter().rev().find(of)?.operator.clone()?;
+                let offer = self.offers.iter().rev().find(of)?;
+                let (name, offered) = (offer.from.clone(), offer.operator.clone()?);
                 let what = changes(operator, &offered, &rig.rig, status);
                 let waited = std::mem::take(&mut self.waited[1]);
                 *operator = *offered;
                 self.forget(number, self.in_force.rig());
-                let name = &self.operator_name;
                 Some((
                     false,
                     match (what.as_str(), waited) {
@@ -233,15 +249,16 @@ fn waits(wait: Wait) -> &'static str {
 }
 
 /// The line of the status for what waits.
-pub(in super::super) fn waiting(profile: Option<Wait>, rig: bool) -> Option<String> {
-    match (profile, rig) {
-        (_, true) => Some(format!(
-            "the rig file waits {}",
-            waits(Wait::RestAndCentred)
-        )),
-        (Some(wait), false) => Some(format!("the changed profile waits {}", waits(wait))),
-        (None, false) => None,
+pub(in super::super) fn waiting(snapshot: &Snapshot) -> Option<String> {
+    if snapshot.rig_waits {
+        let until = waits(Wait::RestAndCentred);
+        return Some(format!("the rig file waits {until}"));
     }
+    let until = waits(snapshot.profile_waits?);
+    Some(match &snapshot.next_operator {
+        Some(name) => format!("operator {name} waits {until}"),
+        None => format!("the changed profile waits {until}"),
+    })
 }
 
 /// What differs between two profiles, in words; empty if nothing does.
