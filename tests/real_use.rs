@@ -10,10 +10,11 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 use support::daemon::PROGRAM;
 use support::edit::{goes, replace};
+use support::fakepad::Bus;
 use support::fakepad::code::*;
 use support::hall::{self, PER_DEG};
 use support::judge::judge_unstopped;
-use support::stage::{CENTRE, FULL, PAD, Plan, Stage};
+use support::stage::{CENTRE, FULL, PAD, PAD_ID, Plan, Stage};
 use support::steady::steadily;
 use support::talk::{Talk, ask};
 use tempfile::TempDir;
@@ -33,12 +34,17 @@ struct Hall {
 }
 
 fn start(arguments: &[&str]) -> Hall {
+    start_as("alto", arguments)
+}
+
+/// The same with somebody of this name.
+fn start_as(name: &str, arguments: &[&str]) -> Hall {
     let place = tempfile::tempdir().expect("a folder");
     let socket = place.path().join("hall.sock");
     let mut all = vec!["--socket".to_owned(), socket.display().to_string()];
     all.extend(arguments.iter().map(|word| (*word).to_owned()));
     let stage = Plan {
-        operator: hands("alto", 30),
+        operator: hands(name, 30),
         arguments: all,
         ..Plan::default()
     }
@@ -60,6 +66,12 @@ impl Hall {
     fn ask(&self, words: &[&str]) -> (i32, String) {
         let (code, text) = ask(&self.socket, words);
         (code, text.trim_end().to_owned())
+    }
+
+    /// Lets go; back when the sticks move the rig again.
+    fn drive_again(&mut self) {
+        self.stage.centre();
+        self.stage.daemon.want("driving: the sticks move the rig");
     }
 
     /// Lets go, and waits until what waited is in force and the sticks move the rig again.
@@ -279,4 +291,72 @@ fn names_at_the_start_are_those_of_the_folder() {
         code == Some(2) && text.contains("there is tenor, alto"),
         "{text}"
     );
+}
+
+/// Two pads, two operators: each drives with its own hands, from the moment it has taken over.
+#[test]
+fn each_pad_brings_its_operator_along() {
+    steadily(|| {
+        const SECOND: u32 = 2;
+        let second = "usb-0000:00:14.0-2";
+        let hers = format!("{PAD_ID}=alto");
+        let his = format!("{second}=tenor");
+        let folder = tempfile::tempdir().expect("a folder");
+        for (file, name, speed) in [("1.toml", "alto", 30), ("2.toml", "tenor", 40)] {
+            let text = hands(name, speed) + "[buttons.control]\nall = \"hold west\"\n";
+            fs::write(folder.path().join(file), text).expect("written");
+        }
+        let at = folder.path().display().to_string();
+        let words = [
+            "--operators",
+            &at,
+            "--operator-for",
+            &hers,
+            "--operator-for",
+            &his,
+        ];
+        let mut hall = start_as("guest", &words);
+        hall.stage.daemon.want("its operator is alto");
+        hall.stage
+            .daemon
+            .want("1.toml is in force at once: another operator, alto");
+        hall.drive_again();
+        hall.stage.push(30.0);
+        hall.stage
+            .pads
+            .plug_as(SECOND, Bus::Usb, second, "Stage Pad");
+        hall.stage.daemon.want("Stage Pad");
+        hall.stage.pads.abs(SECOND, ABS_RX, CENTRE);
+        hall.stage.pads.key(SECOND, BTN_WEST, true);
+        hall.stage.daemon.want("pad 2 asks for all axes");
+        hall.stage.pads.key(SECOND, BTN_WEST, false);
+        hall.stage.pads.key(PAD, BTN_WEST, true);
+        hall.stage.daemon.want("passes to pad 2 at rest");
+        hall.stage.pads.key(PAD, BTN_WEST, false);
+        assert_eq!(
+            hall.stage.daemon.count("its operator is tenor"),
+            0,
+            "not yet"
+        );
+        hall.stage.pads.abs(PAD, ABS_RX, CENTRE);
+        hall.stage.daemon.want("pad 2 is in control");
+        hall.stage.daemon.want("its operator is tenor");
+        hall.stage
+            .daemon
+            .want("2.toml is in force at once: another operator, tenor");
+        hall.stage.daemon.want("driving: the sticks move the rig");
+        hall.stage.pads.abs(SECOND, ABS_RX, FULL);
+        hall.stage.full(40.0);
+        // His pad goes with its stick held over: hers has control, and with it her hands.
+        hall.stage.pads.unplug(SECOND);
+        hall.stage.daemon.want("its operator is alto");
+        hall.stage.daemon.want("1.toml is in force");
+        hall.drive_again();
+        hall.stage.push(30.0);
+        // Neither has motors, which is told once of each, however much there was to feel.
+        for id in [PAD_ID, second] {
+            let says = format!("pad {id} can't shake");
+            assert_eq!(hall.stage.daemon.count(&says), 1, "{says}");
+        }
+    });
 }

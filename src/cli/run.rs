@@ -1,19 +1,22 @@
 //! `stillhand run`: drive a rig.
 
-use super::live::{self, AtHand, Hands, Hardware, News, hands_of};
+use super::live::{self, AtHand, Hands, Hardware, News};
+use super::padhands::{PadHand, PadHands};
+use super::pick::{PickedRig, check_pads, pick_operators, pick_rig};
 use super::summary::Summary;
 use super::watch::{Asked, Sources, Watch};
-use super::{Outcome, bench_rig, files, recording};
+use super::{Outcome, bench_rig, recording};
 use crate::link::budget::budget;
 use crate::link::port::Port;
 use crate::link::session::Session;
-use crate::profile::{self, PortSpec, RigFile, builtin};
+use crate::profile::{PortSpec, RigFile};
 use crate::shell::clock::Clock;
 use crate::shell::drive::{self, Drive, Record, Shared};
 use crate::shell::edits::{self, Edits};
 use crate::shell::opener::Opener;
 use crate::shell::pad::player::Player;
 use crate::shell::pad::script::Script;
+use crate::shell::pad::shaker::Shaker;
 use crate::shell::pad::{Inbox, PadChoice, PadReader, ReaderOptions};
 use crate::shell::socket::place::Place;
 use crate::shell::socket::{self, Desk};
@@ -48,6 +51,10 @@ pub struct RunArgs {
     /// the built-in ones. With it, --operator takes their names, the first of them if not given
     #[arg(long, value_name = "DIR")]
     operators: Option<PathBuf>,
+    /// The operator of one pad, by its ID and a name: whenever that pad takes all axes, this operator's
+    /// hands drive; may be given again
+    #[arg(long, value_name = "ID=NAME")]
+    operator_for: Vec<PadHand>,
     /// The port: a path, or sim for the bench rig; the rig file's if not given
     #[arg(long, value_name = "sim|PATH")]
     port: Option<String>,
@@ -81,6 +88,16 @@ pub struct RunArgs {
     json: bool,
 }
 
+impl RunArgs {
+    /// Who drives first, and who else is at hand.
+    fn operators(&self, rig: &RigFile) -> Result<(Hands, AtHand), Outcome> {
+        let (named, folder) = (self.operator.as_deref(), self.operators.as_deref());
+        let (hands, at_hand) = pick_operators(named, folder, rig)?;
+        check_pads(&self.operator_for, &at_hand, &hands, rig)?;
+        Ok((hands, at_hand))
+    }
+}
+
 /// `10s`, `500ms`, `2min`.
 fn duration(text: &str) -> Result<Span, String> {
     let split = text
@@ -106,78 +123,11 @@ fn duration(text: &str) -> Result<Span, String> {
     }
 }
 
-/// A rig file and where it came from.
-pub struct PickedRig {
-    /// What it says.
-    pub file: RigFile,
-    /// Its path, unless it is the built-in one.
-    pub path: Option<PathBuf>,
-}
-
-/// Loads the rig file, or the built-in one.
-///
-/// # Errors
-/// The outcome to end with.
-pub fn pick_rig(path: Option<&Path>) -> Result<PickedRig, Outcome> {
-    let source = match path {
-        None => builtin::BENCH_RIG.source(),
-        Some(path) => files::read(path).map_err(bad)?,
-    };
-    let file = profile::load_rig(&source).map_err(bad)?;
-    Ok(PickedRig {
-        file,
-        path: path.map(Path::to_path_buf),
-    })
-}
-
-/// Loads an operator profile with its quiet file, or a built-in one by its name, and holds it
-/// against the rig.
-///
-/// # Errors
-/// The outcome to end with.
-pub(super) fn pick_operator(path: Option<&Path>, rig: &RigFile) -> Result<Hands, Outcome> {
-    let named = path.map_or("talk", |p| p.to_str().unwrap_or_default());
-    let (source, path) = match builtin::OPERATORS.iter().find(|b| b.name == named) {
-        Some(builtin) => (builtin.source(), None),
-        None => {
-            let path = path.unwrap_or(Path::new(""));
-            (files::read(path).map_err(bad)?, Some(path.to_path_buf()))
-        }
-    };
-    hands_of(&source, path, &rig.rig).map_err(bad)
-}
-
-/// Who drives first, and who else may.
-fn pick_operators(args: &RunArgs, rig: &RigFile) -> Result<(Hands, AtHand), Outcome> {
-    let named = args.operator.as_deref();
-    let Some(folder) = &args.operators else {
-        let hands = pick_operator(named, rig)?;
-        let at_hand = AtHand::beside(hands.path.as_deref());
-        return Ok((hands, at_hand));
-    };
-    let at_hand = AtHand::Folder(folder.clone());
-    let refused = |words| Outcome::bad_file(format!("--operators: {words}"));
-    let hands = match named {
-        None => at_hand.first(&rig.rig).map_err(refused)?,
-        // A path is a path, in the folder or elsewhere.
-        Some(path) if path.is_file() => pick_operator(named, rig)?,
-        Some(path) => {
-            let name = path.display().to_string();
-            at_hand.named(&name, &rig.rig, None).map_err(refused)?
-        }
-    };
-    Ok((hands, at_hand))
-}
-
-fn bad(problems: profile::Problems) -> Outcome {
-    Outcome::bad_file(problems.render(std::io::stderr().is_terminal()).trim_end())
-}
-
 /// Runs the daemon.
 pub fn run(args: &RunArgs) -> Outcome {
     start_log();
     match prepare(args) {
-        Ok(ready) => ready.drive(args),
+        Ok(ready) => ready.drive(args).unwrap_or_else(|outcome| outcome),
         Err(outcome) => outcome,
     }
 }
@@ -214,7 +164,7 @@ struct Prepared {
 
 fn prepare(args: &RunArgs) -> Result<Prepared, Outcome> {
     let PickedRig { mut file, path } = pick_rig(args.rig.as_deref())?;
-    let (hands, at_hand) = pick_operators(args, &file)?;
+    let (hands, at_hand) = args.operators(&file)?;
     let operator = hands.operator.clone();
     let script = pick_script(&args.pad)?;
     // The last place: real pads get theirs from the first on.
@@ -367,7 +317,7 @@ fn pick_port(
 }
 
 impl Prepared {
-    fn drive(self, args: &RunArgs) -> Outcome {
+    fn drive(self, args: &RunArgs) -> Result<Outcome, Outcome> {
         let Prepared {
             rig,
             operator,
@@ -381,43 +331,33 @@ impl Prepared {
             bench,
             files,
         } = self;
-        let shared = Arc::clone(&drive.shared);
+        let (shared, clock) = (Arc::clone(&drive.shared), drive.clock);
         for caution in CAUTIONS {
             info!("{caution}");
         }
         let (recorder, recording) = recording::start(&args.journal, &rig.rig, &operator);
         drive.journal = recorder;
-        let work = move || drive::run(drive, |punctuality| info!("{punctuality}"));
-        let thread = std::thread::Builder::new()
-            .name("drive".to_owned())
-            .stack_size(LOOP_STACK)
-            .spawn(work);
-        let thread = match thread {
-            Ok(thread) => thread,
-            Err(error) => {
-                return Outcome::fault(format!("no thread for the control loop: {error}"));
-            }
-        };
+        let thread = start_loop(drive)?;
         let runtime = tokio::runtime::Builder::new_current_thread()
             .enable_all()
-            .build();
-        let runtime = match runtime {
-            Ok(runtime) => runtime,
-            Err(error) => return Outcome::fault(format!("no runtime: {error}")),
-        };
+            .build()
+            .map_err(|error| Outcome::fault(format!("no runtime: {error}")))?;
         let _within = runtime.enter();
         // Watched until the end of the run.
         let (_watching, news, wishes) = files;
         let desk = open_socket(&args.socket, &rig.rig.id, asked, &shared, &wishes);
+        let shaker = Shaker::start(move || clock.now()).map_err(Outcome::fault)?;
         let sources = Sources {
             notices,
             opener,
             pads,
             news,
             wishes,
+            shaker,
         };
         let mut watch = Watch::new(rig, operator, script, shared, sources);
         watch.recording = recording;
+        watch.pad_hands = PadHands::of(args.operator_for.clone());
         match desk {
             Ok(Some(desk)) => watch.show_at(desk),
             Ok(None) => {}
@@ -426,10 +366,11 @@ impl Prepared {
         }
         let outcome = runtime.block_on(watch.until(|| thread.is_finished()));
         if outcome == Asked::AtOnce {
-            return Outcome::fault("ended at once: the rig's own watchdog stops it");
+            let words = "ended at once: the rig's own watchdog stops it";
+            return Err(Outcome::fault(words));
         }
         let Ok(record) = thread.join() else {
-            return Outcome::fault("the control loop panicked");
+            return Err(Outcome::fault("the control loop panicked"));
         };
         watch.close_journal();
         watch.look();
@@ -438,8 +379,18 @@ impl Prepared {
             // It leaves by itself; what has left already is reaped here.
             let _ = bench.try_wait();
         }
-        tell(&record, &watch, period, args.json)
+        Ok(tell(&record, &watch, period, args.json))
     }
+}
+
+/// Runs the loop on a thread of its own.
+fn start_loop(drive: Drive) -> Result<std::thread::JoinHandle<Record>, Outcome> {
+    let work = move || drive::run(drive, |punctuality| info!("{punctuality}"));
+    std::thread::Builder::new()
+        .name("drive".to_owned())
+        .stack_size(LOOP_STACK)
+        .spawn(work)
+        .map_err(|error| Outcome::fault(format!("no thread for the control loop: {error}")))
 }
 
 fn open_socket(

@@ -1,6 +1,7 @@
 //! What the operator is told while the loop runs: log, live status, and the way out.
 
 use super::live::News;
+use super::padhands::{PadHand, PadHands};
 use super::page::{Told, page};
 use super::recording::Recording;
 use super::{screen, words};
@@ -10,6 +11,8 @@ use crate::profile::RigFile;
 use crate::shell::drive::Shared;
 use crate::shell::opener::Opener;
 use crate::shell::pad::PadReader;
+use crate::shell::pad::shake::{self, Pads, Shake};
+use crate::shell::pad::shaker::{Ask, Shaker, Target};
 use crate::shell::socket::Desk;
 use crate::shell::wishes::{Wish, Wishes};
 use std::fmt::Write as _;
@@ -19,7 +22,7 @@ use std::sync::atomic::Ordering;
 use std::time::Duration;
 use stillhand_engine::input::PadId;
 use stillhand_engine::operator::Operator;
-use stillhand_engine::output::{Notice, State};
+use stillhand_engine::output::{Notice, State, Status};
 use stillhand_engine::time::Time;
 use tracing::{info, warn};
 
@@ -63,8 +66,11 @@ pub(super) struct Watch {
     /// What becomes of changed files and of other operators, and who is asked for them.
     news: News,
     wishes: Wishes,
+    shaker: Shaker,
     /// The journal, if there is one.
     pub(super) recording: Option<Recording>,
+    /// Which pad is whose.
+    pub(super) pad_hands: PadHands,
 }
 
 /// Where it hears of everything.
@@ -74,6 +80,7 @@ pub(super) struct Sources {
     pub(super) pads: PadReader,
     pub(super) news: News,
     pub(super) wishes: Wishes,
+    pub(super) shaker: Shaker,
 }
 
 impl Watch {
@@ -90,6 +97,7 @@ impl Watch {
             pads,
             news,
             wishes,
+            shaker,
         } = sources;
         Watch {
             rig,
@@ -110,7 +118,9 @@ impl Watch {
             told: Told::default(),
             news,
             wishes,
+            shaker,
             recording: None,
+            pad_hands: PadHands::default(),
         }
     }
 
@@ -135,6 +145,11 @@ impl Watch {
             operator: &self.operator,
             script: self.script,
         }
+    }
+
+    /// How things stand, unless the loop has died over it.
+    fn status(&self) -> Option<Status> {
+        Some(self.shared.snapshot.lock().ok()?.status)
     }
 
     /// Looks again and again until the loop is over.
@@ -182,6 +197,8 @@ impl Watch {
         let news: Vec<(Time, Notice)> = std::iter::from_fn(|| self.notices.pop().ok()).collect();
         // An edit is told of before it is offered, so what the notices speak of is known by now.
         self.look_at_files();
+        let status = self.status();
+        let mut felt: Vec<(Shake, Pads)> = Vec::new();
         for (place, &(at, notice)) in news.iter().enumerate() {
             // Nobody has to act upon a lack that was made good in the turn that told of it: there is no
             // pad for as long as it takes to look at the script's.
@@ -199,14 +216,47 @@ impl Watch {
                 let _ = self.wishes.ask(Wish::Next);
             }
             let of_file = self.notice_of_file(notice);
+            let own = status.and_then(|status| shake::felt(notice, &status, &self.operator));
+            felt.extend(own);
             let (warning, text) = of_file.unwrap_or_else(|| words::notice(notice, &self.about()));
             self.tell(warning, text);
         }
+        if let Some(status) = status {
+            if self.news.take_refused() {
+                felt.push((Shake::Refused, Pads::holders(&status)));
+            }
+            self.shake(&felt, &status);
+        }
         self.look_at_pads();
+        self.look_at_pad_hands();
         self.look_at_link();
         self.look_at_journal();
         self.show();
         self.draw();
+    }
+
+    /// Has pads shake for what happened, if they may.
+    fn shake(&self, felt: &[(Shake, Pads)], status: &Status) {
+        if felt.is_empty() || !shake::may(status, &self.operator) {
+            return;
+        }
+        let present = self.pads.present();
+        for (shake, pads) in felt {
+            let own = present.iter().filter(|pad| pads.has(pad.pad));
+            let targets: Vec<Target> = own
+                .map(|pad| Target {
+                    id: pad.id.clone(),
+                    node: pad.node.clone(),
+                })
+                .collect();
+            // A script's pad has no motors, and is missed by nobody.
+            if !targets.is_empty() {
+                self.shaker.ask(Ask {
+                    shake: *shake,
+                    targets,
+                });
+            }
+        }
     }
 
     /// Shows how things stand to whoever asked at the control socket.
@@ -233,7 +283,7 @@ impl Watch {
 
     /// The words for a notice about a file; what is in force is known from then on.
     fn notice_of_file(&mut self, notice: Notice) -> Option<(bool, String)> {
-        let status = self.shared.snapshot.lock().ok()?.status;
+        let status = self.status()?;
         self.news
             .notice(notice, &mut self.operator, &mut self.rig, &status)
     }
@@ -241,6 +291,14 @@ impl Watch {
     fn look_at_pads(&mut self) {
         for notice in self.pads.take_notices() {
             self.tell(true, notice.to_string());
+        }
+        for id in self.shaker.mute().collect::<Vec<_>>() {
+            self.tell(
+                false,
+                format!(
+                    "pad {id} can't shake: what it would tell by that stands here and in the status"
+                ),
+            );
         }
         let present: Vec<String> = self.pads.present().iter().map(|p| p.id.clone()).collect();
         if present != self.present {
@@ -253,6 +311,21 @@ impl Watch {
                 self.tell(false, text);
             }
             self.present = present;
+        }
+    }
+
+    /// A pad that took everything brings its operator along.
+    fn look_at_pad_hands(&mut self) {
+        let Some(status) = self.status() else { return };
+        let groups = &status.groups[..self.operator.groups.len()];
+        let taken = self.pad_hands.taken(groups, &self.pads.present());
+        if let Some(own) = taken.cloned() {
+            let PadHand { pad, operator } = own;
+            self.tell(
+                false,
+                format!("pad {pad} has every axis: its operator is {operator}"),
+            );
+            let _ = self.wishes.ask(Wish::ByPad(operator));
         }
     }
 

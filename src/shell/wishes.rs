@@ -22,6 +22,8 @@ pub enum Wish {
     List(oneshot::Sender<Reply>),
     /// The next one, by a press of a pad.
     Next,
+    /// The operator of this name, whose pad took control.
+    ByPad(String),
 }
 
 /// The end that asks.

@@ -92,34 +92,29 @@ impl AtHand {
         }
     }
 
-    /// The one after these, round and round; and why others were passed over.
-    ///
-    /// # Errors
-    /// There is no other, or the folder can't be read.
+    /// The one after these, round and round, or why there is none; and why others were passed over.
     pub(in super::super) fn next(
         &self,
         rig: &Rig,
         present: &Hands,
-    ) -> Result<(Hands, Vec<String>), (String, Vec<String>)> {
-        let entries = self.entries(rig).map_err(|words| (words, Vec::new()))?;
-        let after = match entries.iter().position(|entry| entry.is_from(present)) {
-            Some(place) => place + 1,
-            None => 0,
-        };
-        let (before, later) = entries.split_at(after);
+    ) -> (Result<Hands, String>, Vec<String>) {
         let mut passed = Vec::new();
+        let entries = match self.entries(rig) {
+            Ok(entries) => entries,
+            Err(words) => return (Err(words), passed),
+        };
+        let own = entries.iter().position(|entry| entry.is_from(present));
+        let (before, later) = entries.split_at(own.map_or(0, |place| place + 1));
         for entry in later.iter().chain(before) {
             match &entry.found {
                 Err(words) => passed.push(words.clone()),
                 // Itself, or one that can't be told from it.
                 Ok(hands) if hands.operator.name == present.operator.name => {}
-                Ok(hands) => return Ok((hands.clone(), passed)),
+                Ok(hands) => return (Ok(hands.clone()), passed),
             }
         }
-        Err((
-            format!("there is no other operator {}", self.place()),
-            passed,
-        ))
+        let none = format!("there is no other operator {}", self.place());
+        (Err(none), passed)
     }
 
     /// All of them, in words.

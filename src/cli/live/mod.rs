@@ -236,19 +236,24 @@ impl Live {
                 let found = self.at_hand.named(&name, rig, Some(&self.hands));
                 let _ = reply.send(found.map(|hands| self.take(hands)));
             }
+            Wish::ByPad(name) => {
+                let found = self.at_hand.named(&name, rig, Some(&self.hands));
+                self.take_or_refuse(found);
+            }
             Wish::Next => {
-                let (next, passed) = match self.at_hand.next(rig, &self.hands) {
-                    Ok((hands, passed)) => (Ok(hands), passed),
-                    Err((words, passed)) => (Err(words), passed),
-                };
+                let (next, passed) = self.at_hand.next(rig, &self.hands);
                 for words in passed {
                     self.tell(Tale::Refused(words));
                 }
-                match next {
-                    Ok(hands) => drop(self.take(hands)),
-                    Err(words) => self.tell(Tale::Refused(words)),
-                }
+                self.take_or_refuse(next);
             }
+        }
+    }
+
+    fn take_or_refuse(&mut self, found: Result<Hands, String>) {
+        match found {
+            Ok(hands) => drop(self.take(hands)),
+            Err(words) => self.tell(Tale::Refused(words)),
         }
     }
 

@@ -66,6 +66,8 @@ pub(in super::super) struct News {
     wrong: [Option<String>; 2],
     /// Whether the profile, or the rig file, offered last has had to wait.
     waited: [bool; 2],
+    /// Something was not taken since that was asked last.
+    refused: bool,
 }
 
 impl News {
@@ -81,6 +83,7 @@ impl News {
             rig_name: hardware.path.as_deref().map_or(String::new(), short),
             wrong: [None, None],
             waited: [false, false],
+            refused: false,
         }
     }
 
@@ -114,6 +117,7 @@ impl News {
             }
             Tale::Wrong { which, line, text } => {
                 self.wrong[which as usize] = Some(line);
+                self.refused = true;
                 Some((true, text))
             }
             Tale::Mended {
@@ -128,7 +132,10 @@ impl News {
                 self.wrong[which as usize] = None;
                 None
             }
-            Tale::Refused(words) => Some((true, words)),
+            Tale::Refused(words) => {
+                self.refused = true;
+                Some((true, words))
+            }
             Tale::Blind(why) => Some((
                 true,
                 format!("{why}: files are looked at four times a second instead"),
@@ -139,6 +146,11 @@ impl News {
     /// What is wrong with a file, in a line for the status.
     pub(in super::super) fn wrong(&self) -> Option<&str> {
         self.wrong.iter().flatten().next().map(String::as_str)
+    }
+
+    /// Whether a file, or what a press asked for, was not taken since this was asked last.
+    pub(in super::super) fn take_refused(&mut self) -> bool {
+        std::mem::take(&mut self.refused)
     }
 
     /// The name of the operator that was offered last and is not in force yet.
@@ -283,6 +295,7 @@ fn changes(old: &Operator, new: &Operator, rig: &Rig, status: &Status) -> String
             Edit::Times => format!("{whose} gain and lose times"),
             Edit::Speeds => format!("{whose} speeds"),
             Edit::Faster => format!("{whose} full stick faster"),
+            Edit::Shakes => "when the pad shakes".to_owned(),
             Edit::Inching => format!("{whose} inching"),
         });
     });
@@ -354,6 +367,8 @@ mod tests {
         assert_eq!(faster, "slide full stick faster");
         let first = said(|text| text.replace("first_gear = 2", "first_gear = 1"));
         assert_eq!(first, "what a start begins with");
+        let shakes = said(|text| text.replace("first_gear", "shakes = \"never\"\nfirst_gear"));
+        assert_eq!(shakes, "when the pad shakes");
         let many = said(|text| {
             text.replace("\"0.8 s\"", "\"0.9 s\"")
                 .replace("\"20 %\"", "\"25 %\"")
