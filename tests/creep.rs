@@ -64,6 +64,7 @@ fn a_creep_of_a_hundredth_degree_a_second_is_kept_to_a_count() {
         speed_trigger: None,
         enable: None,
         starts_quiet: false,
+        shakes: stillhand_engine::operator::Shakes::Never,
         bindings: rigs::bindings(),
         first_gear: 0,
     };

@@ -202,6 +202,29 @@ fn every_command_line_is_understood() {
     none("not understood", &wrong);
 }
 
+/// A block that begins with a command of `feel` is a part of what that command prints.
+#[test]
+fn every_picture_of_a_hand_is_what_feel_draws() {
+    let page = readme();
+    let mut parts = page.split("\n```feel ");
+    parts.next();
+    let mut drawn = 0;
+    for part in parts {
+        let (words, rest) = part.split_once('\n').unwrap();
+        let (shown, _) = rest.split_once("\n```").unwrap();
+        let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_stillhand"));
+        let command = command.current_dir(top()).arg("feel").args(split(words));
+        let output = command.output().unwrap();
+        let text = String::from_utf8(output.stdout).unwrap();
+        let lines: Vec<&str> = text.lines().map(str::trim_end).collect();
+        let shown: Vec<&str> = shown.lines().map(str::trim_end).collect();
+        let found = lines.windows(shown.len()).any(|part| part == shown);
+        assert!(found, "feel {words} prints\n{text}");
+        drawn += 1;
+    }
+    assert!(drawn >= 5, "{drawn} pictures");
+}
+
 #[test]
 fn every_option_named_exists() {
     let command = Cli::command();

@@ -11,7 +11,9 @@ use stillhand::cli::{screen, summary::Summary, words};
 use stillhand::link::session::Standing;
 use stillhand::link::traffic::Traffic;
 use stillhand::profile::defaults::{self as d, Bound};
-use stillhand::profile::{Source, builtin, load_operator, load_quiet, load_rig, press_text};
+use stillhand::profile::{
+    Source, builtin, load_operator, load_quiet, load_rig, press_text, shakes_word,
+};
 use stillhand::shell::drive::{Record, Shared};
 use stillhand::shell::realtime::Punctuality;
 use stillhand::shell::stats::{AxisRecord, Lateness};
@@ -40,6 +42,7 @@ fn tables_of_names_are_those_of_the_code() {
     for (path, heading) in [
         ("src/shell/pad/mod.rs", "our name"),
         ("src/link/mischief.rs", "event"),
+        ("src/shell/pad/shake.rs", "shake"),
     ] {
         let rows = documented(path);
         assert_eq!(rows.len(), table(&page, heading).len(), "{path}");
@@ -75,6 +78,11 @@ fn defaults_are_those_of_the_code() {
         ("rig", "baud", d::BAUD_DEFAULT.to_string()),
         ("rig", "watchdog", format!("{} ms", d::WATCHDOG_DEFAULT)),
         ("operator", "wedge", format!("{} deg", d::WEDGE_DEFAULT)),
+        (
+            "operator",
+            "shakes",
+            format!("`\"{}\"`", shakes_word(d::SHAKES_DEFAULT)),
+        ),
         (axis, "deadband", percent(d::DEADBAND_DEFAULT)),
         (axis, "saturation", percent(d::SATURATION_DEFAULT)),
         (

@@ -9,7 +9,7 @@ use stillhand::profile::{
 use stillhand_engine::Engine;
 use stillhand_engine::bindings::{Action, Press};
 use stillhand_engine::input::{Button, Control};
-use stillhand_engine::operator::{Enable, Operator, Quiet, Source as Drive, StickShape};
+use stillhand_engine::operator::{Enable, Operator, Quiet, Shakes, Source as Drive, StickShape};
 use stillhand_engine::rig::{Sense, Travel};
 use stillhand_engine::time::Span;
 
@@ -65,6 +65,25 @@ fn the_jib_is_as_odd_as_its_file_says() {
         let off = drive.pulses_hz(1.0) / axis.counts_per_unit - 1.0;
         assert!(off.abs() < 1e-4, "{}: {off}", axis.name);
     }
+}
+
+#[test]
+fn pads_shake_as_the_profile_says() {
+    let talk = builtin::TALK.text;
+    let of = |line: &str| {
+        let text = talk.replace("first_gear", &format!("{line}first_gear"));
+        load_operator(&Source::new("talk.toml", text)).map(|file| file.shakes)
+    };
+    assert_eq!(of(""), Ok(Shakes::NotInQuiet));
+    for (word, shakes) in [
+        ("never", Shakes::Never),
+        ("not in quiet", Shakes::NotInQuiet),
+        ("always", Shakes::Always),
+    ] {
+        assert_eq!(of(&format!("shakes = \"{word}\"\n")), Ok(shakes));
+    }
+    let problems = of("shakes = \"alway\"\n").expect_err("no such word");
+    assert!(problems.render(false).contains("did you mean \"always\"?"));
 }
 
 #[test]

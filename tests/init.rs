@@ -34,7 +34,7 @@ fn a_profile_written_again_is_the_same() {
     let mut pairs = vec![(hands_of_jib.as_str(), jib.as_str())];
     pairs.extend(builtin::OPERATORS.map(|shipped| (shipped.text, bench)));
     let common = "[operator]\nname = \"x\"\nabout = \"a \\\"b\\\" \\\\ c\"\nleft_stick = \"radial\"\n\
-        common_speed = true\nbegins_quiet = true\nwedge = { right = \"0 deg\" }\n\
+        common_speed = true\nbegins_quiet = true\nshakes = \"always\"\nwedge = { right = \"0 deg\" }\n\
         [groups]\nhead = [\"tilt\", \"pan\"]\nrest = [\"slide\"]\n\
         [axis.pan]\ncontrol = \"lx\"\ngears = [\"1 deg/s\"]\n\
         [axis.tilt]\ncontrol = \"ly\"\ngears = [\"2 deg/s\"]\nsteady = { rest = \"1.5 Hz\", moving = \"8 Hz\" }\n\

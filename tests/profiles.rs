@@ -18,7 +18,9 @@ const BENCH: &str = "profiles/bench.toml";
 
 fn shipped() -> Vec<PathBuf> {
     let names = ["bench", "talk", "concert", "instruments"];
-    let names = names.iter().chain(&["jib", "jib-hands", "jib-quiet"]);
+    let names = names
+        .iter()
+        .chain(&["talk-gloves", "jib", "jib-hands", "jib-quiet"]);
     names.map(|n| format!("profiles/{n}.toml").into()).collect()
 }
 
@@ -32,7 +34,8 @@ fn every_shipped_file_is_good_and_says_what_it_is() {
         "profiles/bench.toml: rig \"bench\" on sim: pan -170..170 deg, tilt -60..60 deg, slide 0..1200 mm\n\
          profiles/talk.toml: operator \"talk\": pan rx, tilt ry, slide lx; 3 gears\n\
          profiles/concert.toml: operator \"concert\": pan rx, tilt ry, slide lx; 3 gears\n\
-         profiles/instruments.toml: operator \"instruments\": pan rx, tilt ry, slide lx; 3 gears\n"
+         profiles/instruments.toml: operator \"instruments\": pan rx, tilt ry, slide lx; 3 gears\n\
+         profiles/talk-gloves.toml: operator \"talk-gloves\": pan rx, tilt ry, slide lx; 3 gears\n"
     );
     assert_eq!(outcome.exit, 0);
     let on_disk = fs::read_dir("profiles").unwrap().map(|e| e.unwrap().path());
@@ -133,6 +136,28 @@ fn the_shipped_operators_are_three_different_hands() {
         named.iter().all(Option::is_none),
         "a built-in has no folder"
     );
+}
+
+/// Every axis has a wider nest than with bare hands, and nothing is pressed by a thumb on a stick or by two
+/// buttons.
+#[test]
+fn gloves_find_wide_deadbands_and_easy_presses() {
+    let read = |name: &str| {
+        let path = format!("profiles/{name}.toml");
+        let text = fs::read_to_string(&path).unwrap();
+        load_operator(&Source::new(path, text)).unwrap()
+    };
+    let (bare, gloves) = (read("talk"), read("talk-gloves"));
+    for (bare, gloves) in bare.hands.iter().zip(&gloves.hands) {
+        assert_eq!((&bare.axis, bare.gears), (&gloves.axis, gloves.gears));
+        assert!(gloves.throw.deadband() >= bare.throw.deadband() + 0.1);
+        assert!(gloves.throw.saturation() < bare.throw.saturation());
+    }
+    for binding in gloves.bindings.iter() {
+        let clicks = [Button::Thumbl, Button::Thumbr];
+        assert!(!clicks.contains(&binding.press.button()), "{binding:?}");
+        assert!(!matches!(binding.press, Press::With { .. }), "{binding:?}");
+    }
 }
 
 #[test]

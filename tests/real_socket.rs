@@ -3,19 +3,17 @@
 
 mod support;
 
-use serde_json::Value;
-use std::io::{BufRead, BufReader, Read, Write};
+use std::io::{Read, Write};
 use std::os::unix::fs::PermissionsExt;
-use std::os::unix::net::UnixStream;
 use std::os::unix::process::CommandExt;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 use support::daemon::{NOBODY, PROGRAM};
 use support::fakepad::code::*;
 use support::hall::FAST;
-use support::line::PATIENCE;
 use support::stage::{PAD, Plan, Stage};
 use support::steady::steadily;
+use support::talk::{Talk, ask};
 use tempfile::TempDir;
 
 /// A running daemon that can be asked at `path`.
@@ -37,48 +35,6 @@ fn start() -> Asked {
         stage,
         path,
         _folder: folder,
-    }
-}
-
-/// Asks with the program itself: its exit code, and what it said.
-fn ask(path: &Path, words: &[&str]) -> (i32, String) {
-    let mut command = Command::new(PROGRAM);
-    let output = command
-        .args(words)
-        .arg("--socket")
-        .arg(path)
-        .output()
-        .expect("it starts");
-    let text = [output.stdout, output.stderr].concat();
-    let code = output.status.code().expect("it ends by itself");
-    (code, String::from_utf8(text).expect("text"))
-}
-
-/// Asks with lines of our own.
-struct Talk(BufReader<UnixStream>);
-
-impl Talk {
-    fn with(path: &Path) -> Talk {
-        let stream = UnixStream::connect(path).expect("it listens");
-        stream
-            .set_read_timeout(Some(PATIENCE))
-            .expect("a time limit");
-        Talk(BufReader::new(stream))
-    }
-
-    fn say(&mut self, bytes: &[u8]) {
-        self.0.get_mut().write_all(bytes).expect("it takes it");
-    }
-
-    fn hear(&mut self) -> Value {
-        let mut line = String::new();
-        self.0.read_line(&mut line).expect("it answers");
-        serde_json::from_str(&line).unwrap_or_else(|error| panic!("{error}: {line:?}"))
-    }
-
-    fn ask(&mut self, line: &str) -> Value {
-        self.say(format!("{line}\n").as_bytes());
-        self.hear()
     }
 }
 

@@ -69,6 +69,15 @@ pub struct GearArgs {
     whom: Whom,
 }
 
+/// What `use` can be told.
+#[derive(Clone, Debug, clap::Args)]
+pub struct UseArgs {
+    /// The operator's name; without one, who is at hand
+    operator: Option<String>,
+    #[command(flatten)]
+    whom: Whom,
+}
+
 /// Which mode a command switches.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Switched {
@@ -124,6 +133,12 @@ pub fn gear(args: &GearArgs) -> Outcome {
         group: args.group.clone(),
     };
     order(&args.whom, &request)
+}
+
+/// `use`.
+pub fn hand_over(args: &UseArgs) -> Outcome {
+    let operator = args.operator.clone();
+    order(&args.whom, &Request::Use { operator })
 }
 
 fn order(whom: &Whom, request: &Request) -> Outcome {
@@ -189,18 +204,33 @@ fn watch(daemon: &mut Daemon, json: bool) -> Result<Outcome, String> {
 
 /// A page of 80 columns and 24 rows: the status, and under it the last of the log.
 fn in_place(status: &Value) -> String {
+    let rows: String = rows(status)
+        .iter()
+        .map(|row| format!("{row}\x1b[K\r\n"))
+        .collect();
+    format!("\x1b[H{rows}\x1b[J")
+}
+
+/// The rows of that page. The last one of the terminal is left to the cursor, or it would scroll.
+fn rows(status: &Value) -> Vec<String> {
     let mut page = lines(status, "screen");
     page.push(String::new());
-    let told: Vec<&str> = told(status).map(|(_, says)| says).collect();
-    let room = ROWS.saturating_sub(page.len() + 1).min(told.len());
-    page.extend(
-        told[told.len() - room..]
-            .iter()
-            .map(|says| (*says).to_owned()),
-    );
-    let cut = |line: &String| line.chars().take(screen::COLUMNS).collect::<String>();
-    let rows: String = page.iter().map(|line| cut(line) + "\x1b[K\r\n").collect();
-    format!("\x1b[H{rows}\x1b[J")
+    page.truncate(ROWS - 1);
+    let told: Vec<String> = told(status).flat_map(|(_, says)| fitted(says)).collect();
+    let room = (ROWS - 1 - page.len()).min(told.len());
+    page.extend_from_slice(&told[told.len() - room..]);
+    let cut = |row: &mut String| *row = row.chars().take(screen::COLUMNS).collect();
+    page.iter_mut().for_each(cut);
+    page
+}
+
+/// What was told, in rows: carets stay below what they point at, and what is too long goes on below.
+fn fitted(says: &str) -> Vec<String> {
+    let fit = |line: &str| match line.chars().count() <= screen::COLUMNS {
+        true => vec![line.to_owned()],
+        false => screen::wrapped(line),
+    };
+    says.lines().flat_map(fit).collect()
 }
 
 /// A list of texts in the status.
@@ -290,5 +320,43 @@ fn only() -> Result<PathBuf, String> {
                 list.join(", or ")
             ))
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serde_json::json;
+
+    fn told(says: &[&str]) -> Value {
+        let row = |(n, says): (usize, &&str)| json!({ "n": n + 1, "says": says });
+        says.iter().enumerate().map(row).collect()
+    }
+
+    #[test]
+    fn the_page_fits_a_terminal_whatever_was_told() {
+        let words = "another operator, viola, ".repeat(9);
+        let caret = "viola.toml has 1 problem: it is not taken\nerror: too wide\n8 | deadband = 1\n  |            ^ found 1";
+        let screen: Vec<String> = (0..12).map(|n| format!("axis {n}")).collect();
+        let status = json!({
+            "screen": screen,
+            "told": told(&["old"; 30].iter().chain(&[words.as_str(), caret]).copied().collect::<Vec<_>>()),
+        });
+        let page = rows(&status);
+        assert_eq!(page.len(), ROWS - 1);
+        assert!(
+            page.iter()
+                .all(|row| row.chars().count() <= screen::COLUMNS && !row.contains('\n'))
+        );
+        assert_eq!(page[..2], ["axis 0", "axis 1"]);
+        assert_eq!(page[ROWS - 2], "  |            ^ found 1");
+        let shown = page[13..].join(" ");
+        assert!(shown.contains(words.trim_end()), "{shown}");
+        let long = format!("   = allowed: {}", "a share, ".repeat(12));
+        assert!(fitted(&long)[0].starts_with("   = allowed: a share"));
+        // A status that fills it leaves room for nothing else, and still does not scroll.
+        let tall: Vec<&str> = vec!["axis"; 40];
+        let status = json!({ "screen": tall, "told": told(&["old"]) });
+        assert_eq!(rows(&status).len(), ROWS - 1);
     }
 }

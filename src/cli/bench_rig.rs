@@ -1,7 +1,7 @@
 //! `stillhand bench-rig`: the simulated rig, by itself.
 
 use super::Outcome;
-use super::run::{PickedRig, pick_rig};
+use super::pick::{PickedRig, pick_rig};
 use crate::link::bench::{Bench, BenchOptions};
 use crate::link::mischief::Mischief;
 use crate::profile::RigFile;

@@ -9,8 +9,10 @@ pub mod figures;
 pub mod files;
 pub mod init;
 mod live;
+mod padhands;
 pub mod pads;
 mod page;
+mod pick;
 mod recording;
 pub mod replay;
 pub mod run;
@@ -103,6 +105,8 @@ enum Command {
     Rolling(ask::SwitchArgs),
     /// Select a gear
     Gear(ask::GearArgs),
+    /// Hand over to another operator, at rest and with the sticks let go; without a name, list them
+    Use(ask::UseArgs),
     /// Measure how loud each speed of each axis is at the microphone
     #[command(subcommand)]
     Survey(survey::SurveyArgs),
@@ -173,6 +177,7 @@ impl Cli {
             Command::Reduced(args) => ask::switch(Switched::Reduced, &args),
             Command::Rolling(args) => ask::switch(Switched::Rolling, &args),
             Command::Gear(args) => ask::gear(&args),
+            Command::Use(args) => ask::hand_over(&args),
             Command::Survey(args) => survey::survey(&args),
             Command::Replay(args) => replay::run(&args),
             Command::BenchRig(args) => bench_rig::run(&args),

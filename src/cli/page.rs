@@ -43,6 +43,7 @@ pub(super) fn page(snapshot: &Snapshot, about: &About, told: &Told) -> Page {
         .zip(&snapshot.axes)
         .map(|(axis, status)| axis_row(axis, status))
         .collect();
+    let waits = waiting(snapshot);
     let json = json!({
         "rig": about.rig.id,
         "operator": operator.name,
@@ -54,7 +55,7 @@ pub(super) fn page(snapshot: &Snapshot, about: &About, told: &Told) -> Page {
         "axes": axes,
         "link": link(snapshot),
         "files": {
-            "waits": waiting(snapshot.profile_waits, snapshot.rig_waits),
+            "waits": waits,
             "wrong": snapshot.file_wrong,
         },
         "journal_stopped": snapshot.journal_stopped,
@@ -63,6 +64,8 @@ pub(super) fn page(snapshot: &Snapshot, about: &About, told: &Told) -> Page {
     });
     Page {
         status: *status,
+        operator: operator.name.clone(),
+        waits,
         groups,
         gears,
         json,

@@ -1,23 +1,27 @@
 //! `stillhand run`: drive a rig.
 
-use super::live::{self, Hands, Hardware, News};
+use super::live::{self, AtHand, Hands, Hardware, News};
+use super::padhands::{PadHand, PadHands};
+use super::pick::{PickedRig, check_pads, pick_operators, pick_rig};
 use super::summary::Summary;
-use super::watch::{Asked, Watch};
-use super::{Outcome, bench_rig, files, recording, trim};
+use super::watch::{Asked, Sources, Watch};
+use super::{Outcome, bench_rig, recording, trim};
 use crate::link::budget::budget;
 use crate::link::port::Port;
 use crate::link::session::Session;
-use crate::profile::{self, PortSpec, RigFile, builtin};
+use crate::profile::{PortSpec, RigFile};
 use crate::shell::clock::Clock;
 use crate::shell::drive::{self, Drive, Record, Shared};
 use crate::shell::edits::{self, Edits};
 use crate::shell::opener::Opener;
 use crate::shell::pad::player::Player;
 use crate::shell::pad::script::Script;
+use crate::shell::pad::shaker::Shaker;
 use crate::shell::pad::{Inbox, PadChoice, PadReader, ReaderOptions};
 use crate::shell::socket::place::Place;
 use crate::shell::socket::{self, Desk};
 use crate::shell::watch::FileWatch;
+use crate::shell::wishes::Wishes;
 use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -43,6 +47,14 @@ pub struct RunArgs {
     /// The operator profile: a file, or talk, concert, instruments; talk if not given
     #[arg(long, value_name = "FILE")]
     operator: Option<PathBuf>,
+    /// The folder of the operators that `use` and presses choose from: the profile's own if not given, or
+    /// the built-in ones. With it, --operator takes their names, the first of them if not given
+    #[arg(long, value_name = "DIR")]
+    operators: Option<PathBuf>,
+    /// The operator of one pad, by its ID and a name: whenever that pad takes all axes, this operator's
+    /// hands drive; may be given again
+    #[arg(long, value_name = "ID=NAME")]
+    operator_for: Vec<PadHand>,
     /// The port: a path, or sim for the bench rig; the rig file's if not given
     #[arg(long, value_name = "sim|PATH")]
     port: Option<String>,
@@ -79,6 +91,16 @@ pub struct RunArgs {
     json: bool,
 }
 
+impl RunArgs {
+    /// Who drives first, and who else is at hand.
+    fn operators(&self, rig: &RigFile) -> Result<(Hands, AtHand), Outcome> {
+        let (named, folder) = (self.operator.as_deref(), self.operators.as_deref());
+        let (hands, at_hand) = pick_operators(named, folder, rig)?;
+        check_pads(&self.operator_for, &at_hand, &hands, rig)?;
+        Ok((hands, at_hand))
+    }
+}
+
 /// `10s`, `500ms`, `2min`.
 fn duration(text: &str) -> Result<Span, String> {
     let split = text
@@ -104,66 +126,11 @@ fn duration(text: &str) -> Result<Span, String> {
     }
 }
 
-/// A rig file and where it came from.
-pub struct PickedRig {
-    /// What it says.
-    pub file: RigFile,
-    /// Its path, unless it is the built-in one.
-    pub path: Option<PathBuf>,
-}
-
-/// Loads the rig file, or the built-in one.
-///
-/// # Errors
-/// The outcome to end with.
-pub fn pick_rig(path: Option<&Path>) -> Result<PickedRig, Outcome> {
-    let source = match path {
-        None => builtin::BENCH_RIG.source(),
-        Some(path) => files::read(path).map_err(bad)?,
-    };
-    let file = profile::load_rig(&source).map_err(bad)?;
-    Ok(PickedRig {
-        file,
-        path: path.map(Path::to_path_buf),
-    })
-}
-
-/// Loads an operator profile with its quiet file, or a built-in one by its name, and holds it
-/// against the rig.
-///
-/// # Errors
-/// The outcome to end with.
-pub(super) fn pick_operator(path: Option<&Path>, rig: &RigFile) -> Result<Hands, Outcome> {
-    let named = path.map_or("talk", |p| p.to_str().unwrap_or_default());
-    let (source, path) = match builtin::OPERATORS.iter().find(|b| b.name == named) {
-        Some(builtin) => (builtin.source(), None),
-        None => {
-            let path = path.unwrap_or(Path::new(""));
-            (files::read(path).map_err(bad)?, Some(path.to_path_buf()))
-        }
-    };
-    let file = profile::load_operator(&source).map_err(bad)?;
-    let quiet = files::read_quiet(&file, path.as_deref()).map_err(bad)?;
-    let operator = file
-        .resolve_with(std::slice::from_ref(&rig.rig), quiet.as_ref())
-        .map_err(bad)?;
-    Ok(Hands {
-        path,
-        file,
-        quiet,
-        operator,
-    })
-}
-
-fn bad(problems: profile::Problems) -> Outcome {
-    Outcome::bad_file(problems.render(std::io::stderr().is_terminal()).trim_end())
-}
-
 /// Runs the daemon.
 pub fn run(args: &RunArgs) -> Outcome {
     start_log();
     match prepare(args) {
-        Ok(ready) => ready.drive(args),
+        Ok(ready) => ready.drive(args).unwrap_or_else(|outcome| outcome),
         Err(outcome) => outcome,
     }
 }
@@ -194,13 +161,13 @@ struct Prepared {
     period: Span,
     /// Reaped when it has left; it outlives us otherwise.
     bench: Option<std::process::Child>,
-    /// The files that are watched, and what is told of them.
-    files: Option<(FileWatch, News)>,
+    /// Who reads profiles, what is told of them, and who is asked for others.
+    files: (FileWatch, News, Wishes),
 }
 
 fn prepare(args: &RunArgs) -> Result<Prepared, Outcome> {
     let PickedRig { mut file, path } = pick_rig(args.rig.as_deref())?;
-    let hands = pick_operator(args.operator.as_deref(), &file)?;
+    let (hands, at_hand) = args.operators(&file)?;
     let operator = hands.operator.clone();
     let script = pick_script(&args.pad)?;
     // The last place: real pads get theirs from the first on.
@@ -229,7 +196,7 @@ fn prepare(args: &RunArgs) -> Result<Prepared, Outcome> {
     info!("operator {}; {}", operator.name, file.summary());
     let (edits, files) = watch_files(
         args,
-        hands,
+        (hands, at_hand),
         PickedRig {
             file: file.clone(),
             path,
@@ -289,25 +256,23 @@ fn start_pads(
     Ok((pads, inbox))
 }
 
-/// Watches the files for as long as the second part lives, unless told not to.
+/// Reads profiles for as long as the second part lives, and watches the files unless told not to.
 fn watch_files(
     args: &RunArgs,
-    hands: Hands,
+    (hands, at_hand): (Hands, AtHand),
     rig: PickedRig,
     period: Span,
     clock: Clock,
-) -> Result<(Edits, Option<(FileWatch, News)>), Outcome> {
+) -> Result<(Edits, (FileWatch, News, Wishes)), Outcome> {
     let (offers, edits, in_force) = edits::edits();
     let hardware = Hardware {
         path: rig.path,
         file: rig.file,
         port_given: args.port.is_some(),
     };
-    let files = match args.no_watch {
-        true => None,
-        false => live::start(hands, hardware, period, (offers, in_force), clock)
-            .map_err(Outcome::fault)?,
-    };
+    let all = (hands, hardware, at_hand);
+    let files = live::start(all, !args.no_watch, period, (offers, in_force), clock)
+        .map_err(Outcome::fault)?;
     Ok((edits, files))
 }
 
@@ -356,7 +321,7 @@ fn pick_port(
 }
 
 impl Prepared {
-    fn drive(self, args: &RunArgs) -> Outcome {
+    fn drive(self, args: &RunArgs) -> Result<Outcome, Outcome> {
         let Prepared {
             rig,
             operator,
@@ -370,39 +335,33 @@ impl Prepared {
             bench,
             files,
         } = self;
-        let shared = Arc::clone(&drive.shared);
+        let (shared, clock) = (Arc::clone(&drive.shared), drive.clock);
         for caution in CAUTIONS {
             info!("{caution}");
         }
         let (recorder, recording) = recording::start(&args.journal, &rig.rig, &operator);
         drive.journal = recorder;
-        let work = move || drive::run(drive, |punctuality| info!("{punctuality}"));
-        let thread = std::thread::Builder::new()
-            .name("drive".to_owned())
-            .stack_size(LOOP_STACK)
-            .spawn(work);
-        let thread = match thread {
-            Ok(thread) => thread,
-            Err(error) => {
-                return Outcome::fault(format!("no thread for the control loop: {error}"));
-            }
-        };
+        let thread = start_loop(drive)?;
         let runtime = tokio::runtime::Builder::new_current_thread()
             .enable_all()
-            .build();
-        let runtime = match runtime {
-            Ok(runtime) => runtime,
-            Err(error) => return Outcome::fault(format!("no runtime: {error}")),
-        };
+            .build()
+            .map_err(|error| Outcome::fault(format!("no runtime: {error}")))?;
         let _within = runtime.enter();
-        let desk = open_socket(&args.socket, &rig.rig.id, asked, &shared);
-        let mut watch = Watch::new(rig, operator, script, notices, opener, pads, shared);
-        watch.recording = recording;
         // Watched until the end of the run.
-        let _watching = files.map(|(watching, news)| {
-            watch.tell_of_files(news);
-            watching
-        });
+        let (_watching, news, wishes) = files;
+        let desk = open_socket(&args.socket, &rig.rig.id, asked, &shared, &wishes);
+        let shaker = Shaker::start(move || clock.now()).map_err(Outcome::fault)?;
+        let sources = Sources {
+            notices,
+            opener,
+            pads,
+            news,
+            wishes,
+            shaker,
+        };
+        let mut watch = Watch::new(rig, operator, script, shared, sources);
+        watch.recording = recording;
+        watch.pad_hands = PadHands::of(args.operator_for.clone());
         match desk {
             Ok(Some(desk)) => watch.show_at(desk),
             Ok(None) => {}
@@ -411,10 +370,11 @@ impl Prepared {
         }
         let outcome = runtime.block_on(watch.until(|| thread.is_finished()));
         if outcome == Asked::AtOnce {
-            return Outcome::fault("ended at once: the rig's own watchdog stops it");
+            let words = "ended at once: the rig's own watchdog stops it";
+            return Err(Outcome::fault(words));
         }
         let Ok(record) = thread.join() else {
-            return Outcome::fault("the control loop panicked");
+            return Err(Outcome::fault("the control loop panicked"));
         };
         watch.close_journal();
         watch.look();
@@ -423,8 +383,18 @@ impl Prepared {
             // It leaves by itself; what has left already is reaped here.
             let _ = bench.try_wait();
         }
-        tell(&record, &watch, period, args.json)
+        Ok(tell(&record, &watch, period, args.json))
     }
+}
+
+/// Runs the loop on a thread of its own.
+fn start_loop(drive: Drive) -> Result<std::thread::JoinHandle<Record>, Outcome> {
+    let work = move || drive::run(drive, |punctuality| info!("{punctuality}"));
+    std::thread::Builder::new()
+        .name("drive".to_owned())
+        .stack_size(LOOP_STACK)
+        .spawn(work)
+        .map_err(|error| Outcome::fault(format!("no thread for the control loop: {error}")))
 }
 
 fn open_socket(
@@ -432,6 +402,7 @@ fn open_socket(
     rig: &str,
     orders: rtrb::Producer<Order>,
     shared: &Arc<Shared>,
+    wishes: &Wishes,
 ) -> Result<Option<Desk>, String> {
     let place = match asked {
         "off" => return Ok(None),
@@ -440,7 +411,7 @@ fn open_socket(
     };
     let place = place.map_err(|problem| problem.to_string())?;
     let path = place.path().display().to_string();
-    let desk = socket::open(place, orders, Arc::clone(shared));
+    let desk = socket::open(place, orders, Arc::clone(shared), wishes.clone());
     desk.map(Some)
         .map_err(|error| format!("no control socket at {path}: {error}"))
 }

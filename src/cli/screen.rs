@@ -26,7 +26,7 @@ const BAR: usize = 15;
 pub fn lines(snapshot: &Snapshot, about: &About) -> Vec<String> {
     let mut lines = vec![head(snapshot, about)];
     lines.extend(wrapped(&advice(snapshot, about)));
-    lines.extend(waiting(snapshot.profile_waits, snapshot.rig_waits));
+    lines.extend(waiting(snapshot));
     lines.extend(snapshot.file_wrong.iter().flat_map(|line| wrapped(line)));
     lines.extend(snapshot.journal_stopped.iter().flat_map(|l| wrapped(l)));
     for (axis, status) in about.rig.axes.iter().zip(&snapshot.axes) {
@@ -38,14 +38,12 @@ pub fn lines(snapshot: &Snapshot, about: &About) -> Vec<String> {
     lines
 }
 
-/// `text` in lines that fit, broken between words.
+/// `text` in lines that fit, broken between words; blanks it begins with are kept.
 pub(super) fn wrapped(text: &str) -> Vec<String> {
-    let mut lines = vec![String::new()];
+    let mut lines: Vec<String> = Vec::new();
     for word in text.split(' ') {
-        let line = lines.last().map_or(0, |line| line.chars().count());
         match lines.last_mut() {
-            Some(last) if line == 0 => last.push_str(word),
-            Some(last) if line + 1 + word.chars().count() <= COLUMNS => {
+            Some(last) if last.chars().count() + 1 + word.chars().count() <= COLUMNS => {
                 last.push(' ');
                 last.push_str(word);
             }

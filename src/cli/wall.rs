@@ -122,6 +122,9 @@ fn done(file: &OperatorFile, binding: &Binding) -> String {
         Action::Still => mode("still", "no motion at all", binding.press),
         Action::Reduced => mode("reduced", "slow, for someone near the rig", binding.press),
         Action::Rolling => mode("rolling", "accidental changes are locked", binding.press),
+        Action::NextOperator => {
+            "the next operator, once all is at rest and the sticks are let go".to_owned()
+        }
         Action::Sustain => format!(
             "sustain: keeps the present speed; `{}` or the opposite stick ends it",
             binding.press.button().name()

@@ -1,6 +1,7 @@
 //! What the operator is told while the loop runs: log, live status, and the way out.
 
 use super::live::News;
+use super::padhands::{PadHand, PadHands};
 use super::page::{Told, page};
 use super::recording::Recording;
 use super::{screen, words};
@@ -9,8 +10,11 @@ use crate::link::session::Standing;
 use crate::profile::RigFile;
 use crate::shell::drive::Shared;
 use crate::shell::opener::Opener;
+use crate::shell::pad::shake::{self, Pads, Shake};
+use crate::shell::pad::shaker::{Ask, Shaker, Target};
 use crate::shell::pad::{PadReader, PresentPad};
 use crate::shell::socket::Desk;
+use crate::shell::wishes::{Wish, Wishes};
 use std::fmt::Write as _;
 use std::io::{IsTerminal, Write as _};
 use std::sync::Arc;
@@ -18,7 +22,7 @@ use std::sync::atomic::Ordering;
 use std::time::Duration;
 use stillhand_engine::input::PadId;
 use stillhand_engine::operator::Operator;
-use stillhand_engine::output::{Notice, State};
+use stillhand_engine::output::{Notice, State, Status};
 use stillhand_engine::time::Time;
 use tracing::{info, warn};
 
@@ -59,10 +63,24 @@ pub(super) struct Watch {
     /// For clients of the control socket, if there is one.
     desk: Option<Desk>,
     told: Told,
-    /// What becomes of changed files, if any are watched.
-    news: Option<News>,
+    /// What becomes of changed files and of other operators, and who is asked for them.
+    news: News,
+    wishes: Wishes,
+    shaker: Shaker,
     /// The journal, if there is one.
     pub(super) recording: Option<Recording>,
+    /// Which pad is whose.
+    pub(super) pad_hands: PadHands,
+}
+
+/// Where it hears of everything.
+pub(super) struct Sources {
+    pub(super) notices: rtrb::Consumer<(Time, Notice)>,
+    pub(super) opener: Opener,
+    pub(super) pads: PadReader,
+    pub(super) news: News,
+    pub(super) wishes: Wishes,
+    pub(super) shaker: Shaker,
 }
 
 impl Watch {
@@ -70,11 +88,17 @@ impl Watch {
         rig: RigFile,
         operator: Operator,
         script: Option<PadId>,
-        notices: rtrb::Consumer<(Time, Notice)>,
-        opener: Opener,
-        pads: PadReader,
         shared: Arc<Shared>,
+        sources: Sources,
     ) -> Watch {
+        let Sources {
+            notices,
+            opener,
+            pads,
+            news,
+            wishes,
+            shaker,
+        } = sources;
         Watch {
             rig,
             operator,
@@ -92,14 +116,12 @@ impl Watch {
             drawn: 0,
             desk: None,
             told: Told::default(),
-            news: None,
+            news,
+            wishes,
+            shaker,
             recording: None,
+            pad_hands: PadHands::default(),
         }
-    }
-
-    /// Tells what becomes of changed files too.
-    pub(super) fn tell_of_files(&mut self, news: News) {
-        self.news = Some(news);
     }
 
     /// Shows how things stand at this desk too.
@@ -123,6 +145,11 @@ impl Watch {
             operator: &self.operator,
             script: self.script,
         }
+    }
+
+    /// How things stand, unless the loop has died over it.
+    fn status(&self) -> Option<Status> {
+        Some(self.shared.snapshot.lock().ok()?.status)
     }
 
     /// Looks again and again until the loop is over.
@@ -170,6 +197,8 @@ impl Watch {
         let news: Vec<(Time, Notice)> = std::iter::from_fn(|| self.notices.pop().ok()).collect();
         // An edit is told of before it is offered, so what the notices speak of is known by now.
         self.look_at_files();
+        let status = self.status();
+        let mut felt: Vec<(Shake, Pads)> = Vec::new();
         for (place, &(at, notice)) in news.iter().enumerate() {
             // Nobody has to act upon a lack that was made good in the turn that told of it: there is no
             // pad for as long as it takes to look at the script's.
@@ -182,15 +211,52 @@ impl Watch {
             if lacks(notice) && later.any(enters) {
                 continue;
             }
+            if let Notice::NextOperator(_) = notice {
+                // A full mailbox means that others ask as well: this press did nothing, like theirs.
+                let _ = self.wishes.ask(Wish::Next);
+            }
             let of_file = self.notice_of_file(notice);
+            let own = status.and_then(|status| shake::felt(notice, &status, &self.operator));
+            felt.extend(own);
             let (warning, text) = of_file.unwrap_or_else(|| words::notice(notice, &self.about()));
             self.tell(warning, text);
         }
+        if let Some(status) = status {
+            if self.news.take_refused() {
+                felt.push((Shake::Refused, Pads::holders(&status)));
+            }
+            self.shake(&felt, &status);
+        }
         self.look_at_pads();
+        self.look_at_pad_hands();
         self.look_at_link();
         self.look_at_journal();
         self.show();
         self.draw();
+    }
+
+    /// Has pads shake for what happened, if they may.
+    fn shake(&self, felt: &[(Shake, Pads)], status: &Status) {
+        if felt.is_empty() || !shake::may(status, &self.operator) {
+            return;
+        }
+        let present = self.pads.present();
+        for (shake, pads) in felt {
+            let own = present.iter().filter(|pad| pads.has(pad.pad));
+            let targets: Vec<Target> = own
+                .map(|pad| Target {
+                    id: pad.id.clone(),
+                    node: pad.node.clone(),
+                })
+                .collect();
+            // A script's pad has no motors, and is missed by nobody.
+            if !targets.is_empty() {
+                self.shaker.ask(Ask {
+                    shake: *shake,
+                    targets,
+                });
+            }
+        }
     }
 
     /// Shows how things stand to whoever asked at the control socket.
@@ -204,10 +270,11 @@ impl Watch {
     }
 
     fn look_at_files(&mut self) {
-        let Some(news) = &mut self.news else { return };
-        let tales = news.tales();
+        let tales = self.news.tales();
         if let Ok(mut snapshot) = self.shared.snapshot.lock() {
-            snapshot.file_wrong = news.wrong().map(str::to_owned);
+            snapshot.file_wrong = self.news.wrong().map(str::to_owned);
+            let other = |name: &&str| *name != self.operator.name;
+            snapshot.next_operator = self.news.offered().filter(other).map(str::to_owned);
         }
         for (warning, text) in tales {
             self.tell(warning, text);
@@ -216,14 +283,22 @@ impl Watch {
 
     /// The words for a notice about a file; what is in force is known from then on.
     fn notice_of_file(&mut self, notice: Notice) -> Option<(bool, String)> {
-        let status = self.shared.snapshot.lock().ok()?.status;
-        let news = self.news.as_mut()?;
-        news.notice(notice, &mut self.operator, &mut self.rig, &status)
+        let status = self.status()?;
+        self.news
+            .notice(notice, &mut self.operator, &mut self.rig, &status)
     }
 
     fn look_at_pads(&mut self) {
         for notice in self.pads.take_notices() {
             self.tell(true, notice.to_string());
+        }
+        for id in self.shaker.mute().collect::<Vec<_>>() {
+            self.tell(
+                false,
+                format!(
+                    "pad {id} can't shake: what it would tell by that stands here and in the status"
+                ),
+            );
         }
         let present: Vec<String> = self.pads.present().iter().map(|p| p.id.clone()).collect();
         if present != self.present {
@@ -240,6 +315,21 @@ impl Watch {
                 self.tell(false, text);
             }
             self.present = present;
+        }
+    }
+
+    /// A pad that took everything brings its operator along.
+    fn look_at_pad_hands(&mut self) {
+        let Some(status) = self.status() else { return };
+        let groups = &status.groups[..self.operator.groups.len()];
+        let taken = self.pad_hands.taken(groups, &self.pads.present());
+        if let Some(own) = taken.cloned() {
+            let PadHand { pad, operator } = own;
+            self.tell(
+                false,
+                format!("pad {pad} has every axis: its operator is {operator}"),
+            );
+            let _ = self.wishes.ask(Wish::ByPad(operator));
         }
     }
 

@@ -55,6 +55,9 @@ pub enum Action {
     Reduced,
     /// The camera is rolling: accidental changes are locked; off never by a bare tap.
     Rolling,
+    /// Asks for the next operator of those that are at hand. Never a bare tap; it comes into force at
+    /// rest, with every stick centred.
+    NextOperator,
     /// Keeps the present speed after the thumb lets go. Never engaged by a bare tap; a press of its
     /// button ends it.
     Sustain,
@@ -85,7 +88,7 @@ impl Action {
     pub const fn never_a_bare_tap(self) -> bool {
         matches!(
             self,
-            Action::Release | Action::Sustain | Action::Control { .. }
+            Action::Release | Action::NextOperator | Action::Sustain | Action::Control { .. }
         )
     }
 }

@@ -33,6 +33,8 @@ pub struct Operator {
     pub first_gear: u8,
     /// Whether a start or an operator change begins in quiet.
     pub starts_quiet: bool,
+    /// When pads may shake.
+    pub shakes: Shakes,
 }
 
 impl Operator {
@@ -190,6 +192,18 @@ impl SpeedTrigger {
         let pull = crate::units::held(value, 0.0, 1.0);
         self.let_go + (self.pulled - self.let_go) * pull
     }
+}
+
+/// When pads may shake: their motors are heard.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub enum Shakes {
+    /// Never.
+    Never,
+    /// Unless quiet or still is on.
+    NotInQuiet,
+    /// Whenever there is something to tell.
+    Always,
 }
 
 /// What is held down while an axis moves that asks for it.

@@ -141,6 +141,8 @@ pub enum Notice {
     ModeWaits(Mode),
     /// What was asked for is locked while the camera is rolling.
     Locked(Action),
+    /// This pad asks for the next operator.
+    NextOperator(PadId),
     /// The present speed of these axes of a group is kept, or none is any more.
     Sustain {
         /// The group's place in the operator's groups.

@@ -12,7 +12,7 @@ use toml::de::DeValue;
 
 /// The keys of `[buttons]` with what they do, what is bound if the file says nothing, and whether
 /// `none` may stand there. In the order of importance: a clash is blamed on the later one.
-pub const ACTIONS: [(&str, Action, Option<Press>, bool); 9] = [
+pub const ACTIONS: [(&str, Action, Option<Press>, bool); 10] = [
     ("stop", Action::Stop, Some(STOP_DEFAULT), false),
     ("release", Action::Release, Some(RELEASE_DEFAULT), false),
     ("gear_up", Action::GearUp, Some(GEAR_UP_DEFAULT), true),
@@ -21,6 +21,7 @@ pub const ACTIONS: [(&str, Action, Option<Press>, bool); 9] = [
     ("still", Action::Still, None, true),
     ("reduced", Action::Reduced, None, true),
     ("rolling", Action::Rolling, None, true),
+    ("next_operator", Action::NextOperator, None, true),
     ("sustain", Action::Sustain, None, true),
 ];
 

@@ -6,6 +6,7 @@
 use super::quantity::{Dimension, with_unit};
 use stillhand_engine::bindings::Press;
 use stillhand_engine::input::Button;
+use stillhand_engine::operator::Shakes;
 use stillhand_engine::rig::Mount;
 use stillhand_engine::units::Unit;
 
@@ -338,6 +339,8 @@ pub const GAIN_DEFAULT: f64 = 800.0;
 pub const LOSE_DEFAULT: f64 = 700.0;
 /// In degrees of half angle: a thumb that means to pan strays about that far.
 pub const WEDGE_DEFAULT: f64 = 8.0;
+/// Motors in a hand are heard by the microphones that quiet and still are for.
+pub const SHAKES_DEFAULT: Shakes = Shakes::NotInQuiet;
 
 /// The outer face button: under the thumb, and a bare tap.
 pub const STOP_DEFAULT: Press = Press::Tap(Button::East);

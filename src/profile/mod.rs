@@ -56,6 +56,7 @@ pub(crate) use problem::short;
 pub use problem::{Place, Problem, Problems, Row};
 pub use quantity::{Dimension, Quantity};
 pub use quietfile::{QuietAxis, QuietFile, load_quiet};
+pub use rawhand::shakes_word;
 pub use rigfile::{PortSpec, RigFile, load_rig};
 pub use schema::schema;
 pub use trimfile::{TrimFile, load_trim};

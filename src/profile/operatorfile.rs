@@ -3,7 +3,9 @@
 use super::buttons::{self, Bound, Inched};
 use super::controls::{Use, each_once, only_enables, source_text};
 use super::curves;
-use super::defaults::{self, DEADBAND_DEFAULT, GAIN_DEFAULT, LOSE_DEFAULT, SATURATION_DEFAULT};
+use super::defaults::{
+    self, DEADBAND_DEFAULT, GAIN_DEFAULT, LOSE_DEFAULT, SATURATION_DEFAULT, SHAKES_DEFAULT,
+};
 use super::field::{At, Field};
 use super::problem::{Log, Problem, Problems};
 use super::quantity::Quantity;
@@ -15,7 +17,9 @@ use std::ops::Range;
 use stillhand_engine::bindings::{Action, Bindings};
 use stillhand_engine::feel::steady::Steady;
 use stillhand_engine::feel::{Curve, Throw};
-use stillhand_engine::operator::{self, Enable, Fine, Gears, Groups, Inch, SpeedTrigger, Sticks};
+use stillhand_engine::operator::{
+    self, Enable, Fine, Gears, Groups, Inch, Shakes, SpeedTrigger, Sticks,
+};
 use stillhand_engine::time::Span;
 use stillhand_engine::units::{Speed, Unit};
 
@@ -43,6 +47,8 @@ pub struct OperatorFile {
     pub first_gear: u8,
     /// Whether a start begins in quiet.
     pub begins_quiet: bool,
+    /// When pads may shake.
+    pub shakes: Shakes,
     /// The path of the quiet file, beginning at the profile's folder; whoever read the profile
     /// reads it too.
     pub quiet: Option<String>,
@@ -170,6 +176,7 @@ fn valid(raw: &RawOperator, log: &mut Log) -> Option<OperatorFile> {
         bindings: bindings?,
         first_gear: first_gear?,
         begins_quiet: begins_quiet?,
+        shakes: raw.shakes.or(SHAKES_DEFAULT)?,
         quiet: optional(&raw.quiet)?,
         quiet_span: raw.quiet.span().unwrap_or(0..0),
         source: log.source().clone(),

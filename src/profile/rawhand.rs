@@ -12,7 +12,7 @@ use super::quantity::Quantity;
 use super::rawrig::{NAMES, about, axes, name_fits};
 use super::sticks::{self, RawSticks};
 use super::table::{Table, got, quantity, wrong_type};
-use stillhand_engine::operator::{Enable, MAX_GEARS, Source};
+use stillhand_engine::operator::{Enable, MAX_GEARS, Shakes, Source};
 use stillhand_engine::units::Unit;
 use toml::de::{DeTable, DeValue};
 
@@ -21,6 +21,7 @@ pub(super) struct RawOperator {
     pub(super) about: Field<String>,
     pub(super) first_gear: Field<i64>,
     pub(super) begins_quiet: Field<bool>,
+    pub(super) shakes: Field<Shakes>,
     pub(super) quiet: Field<String>,
     pub(super) enable: Field<Enable>,
     pub(super) sticks: RawSticks,
@@ -72,6 +73,7 @@ pub(super) fn read(root: &DeTable, log: &mut Log) -> Option<RawOperator> {
         about: about(&mut head, log),
         first_gear: head.whole("first_gear", (1, MAX_GEARS as i64), log),
         begins_quiet: head.flag("begins_quiet", log),
+        shakes: head.word("shakes", &SHAKES, log),
         quiet: head.text("quiet", QUIET, path_fits, log),
         enable: controls::enable(&mut head, log),
         sticks,
@@ -87,6 +89,18 @@ pub(super) fn read(root: &DeTable, log: &mut Log) -> Option<RawOperator> {
     top.end(log);
     Some(raw)
 }
+
+/// The word for when pads shake.
+pub fn shakes_word(shakes: Shakes) -> &'static str {
+    let own = SHAKES.iter().find(|(_, own)| *own == shakes);
+    own.map_or("", |(word, _)| word)
+}
+
+const SHAKES: [(&str, Shakes); 3] = [
+    ("not in quiet", Shakes::NotInQuiet),
+    ("always", Shakes::Always),
+    ("never", Shakes::Never),
+];
 
 const QUIET: &str = "the path of a quiet file, beginning at the folder of this one";
 

@@ -50,6 +50,7 @@ impl OperatorFile {
             enable: self.enable,
             bindings: self.bindings.clone(),
             starts_quiet: self.begins_quiet,
+            shakes: self.shakes,
             first_gear: self.first_gear,
         }))
     }

@@ -10,7 +10,7 @@
 
 use super::defaults::{
     BAUD_DEFAULT, Bound, DEADBAND_DEFAULT, GAIN_DEFAULT, LOSE_DEFAULT, MOST_ABOUT, POINT, POSITION,
-    REACH_DEFAULT, SATURATION_DEFAULT, SPEED, WATCHDOG_DEFAULT, WEDGE_DEFAULT,
+    REACH_DEFAULT, SATURATION_DEFAULT, SHAKES_DEFAULT, SPEED, WATCHDOG_DEFAULT, WEDGE_DEFAULT,
 };
 use super::press::{press_text, presses};
 use super::problem::Log;
@@ -329,6 +329,9 @@ fn default(kind: Kind, place: &str, key: &str) -> Option<Value> {
         (Kind::Rig, "axis x", "reach") => Some(format!("{REACH_DEFAULT} mm").into()),
         (Kind::Rig, "axis x", "reverse" | "enable") => Some(false.into()),
         (Kind::Operator, "[operator]", "left_stick" | "right_stick") => Some("axial".into()),
+        (Kind::Operator, "[operator]", "shakes") => {
+            Some(rawhand::shakes_word(SHAKES_DEFAULT).into())
+        }
         (Kind::Operator, "[operator]", "begins_quiet" | "common_speed") => Some(false.into()),
         (Kind::Operator, "`wedge` of [operator]", _) => Some(format!("{WEDGE_DEFAULT} deg").into()),
         (Kind::Operator, "axis x", "invert") => Some(false.into()),

@@ -10,6 +10,7 @@
 //! | [`drive`] | the control loop: one thread owns the engine |
 //! | [`watch`] | notices that files may have changed |
 //! | [`edits`] | changed files on their way to the loop |
+//! | [`wishes`] | another operator, asked of whoever reads profiles |
 //! | [`realtime`] | making that thread punctual |
 //! | [`socket`] | the control socket: status, stop, modes and gears for terminals and programs |
 //! | [`stats`] | what it did, for the summary |
@@ -25,3 +26,4 @@ pub mod realtime;
 pub mod socket;
 pub mod stats;
 pub mod watch;
+pub mod wishes;

@@ -86,6 +86,7 @@ pub fn hands(rig: &Rig, random: &mut Random) -> Operator {
         speed_trigger: None,
         enable: None,
         starts_quiet: false,
+        shakes: stillhand_engine::operator::Shakes::Never,
         bindings: bindings(),
         first_gear: 1,
     }

@@ -11,6 +11,7 @@ pub mod line;
 pub mod mechanics;
 pub mod stage;
 pub mod steady;
+pub mod talk;
 pub mod tape;
 pub mod watch;
 pub mod worn;

@@ -7,7 +7,7 @@ pub mod plot;
 pub mod table;
 
 use super::Outcome;
-use super::run::{PickedRig, pick_operator, pick_rig};
+use super::pick::{PickedRig, pick_operator, pick_rig};
 use crate::profile::{RigFile, nearest};
 use numbers::{AtFigures, Feel, Hands};
 use serde::Serialize;

@@ -2,11 +2,12 @@
 
 use super::{Out, checked, quoted};
 use crate::cli::{Outcome, files};
+use crate::profile::defaults::SHAKES_DEFAULT;
 use crate::profile::{
     ACTIONS, HandFile, Kind, OperatorFile, builtin, enable_name, load_operator, nearest,
     press_text, short,
 };
-use crate::profile::{Dimension, Quantity, controls_of};
+use crate::profile::{Dimension, Quantity, controls_of, shakes_word};
 use std::io::IsTerminal;
 use std::path::PathBuf;
 use stillhand_engine::bindings::Action;
@@ -155,6 +156,12 @@ pub fn file(of: &OperatorFile) -> String {
     ));
     if of.begins_quiet {
         out.push_str("begins_quiet = true\n");
+    }
+    if of.shakes != SHAKES_DEFAULT {
+        let word = shakes_word(of.shakes);
+        out.push_str(&format!(
+            "shakes = \"{word}\"       # when the pad shakes\n"
+        ));
     }
     if let Some(quiet) = &of.quiet {
         out.push_str(&format!("quiet = {}\n", quoted(quiet)));

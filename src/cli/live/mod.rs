@@ -3,20 +3,24 @@
 //! A good one is offered; a bad one is told of and changes nothing. What an offered one does when is the
 //! engine's to say; [`News`] words it.
 
+mod at_hand;
 mod news;
 
+pub(super) use at_hand::AtHand;
 pub(super) use news::{News, waiting};
 
 use super::files;
 use crate::link::budget::budget;
-use crate::profile::{OperatorFile, Problems, QuietFile, RigFile, load_operator, load_rig};
+use crate::profile::{OperatorFile, Problems, QuietFile, RigFile, Source, load_operator, load_rig};
 use crate::shell::clock::Clock;
 use crate::shell::edits::{InForce, Offers};
 use crate::shell::watch::{FileWatch, Looker};
+use crate::shell::wishes::{self, Wish, Wishes};
 use news::Tale;
 use std::path::{Path, PathBuf};
-use std::sync::mpsc::{SyncSender, sync_channel};
+use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 use stillhand_engine::operator::Operator;
+use stillhand_engine::rig::Rig;
 use stillhand_engine::rig_wait_for;
 use stillhand_engine::time::Span;
 
@@ -33,6 +37,26 @@ pub(super) struct Hands {
     pub(super) operator: Operator,
 }
 
+/// A profile with its quiet file, held against a rig. `path` is its own; none if it is built in.
+///
+/// # Errors
+/// Every problem of the first of the three that has some.
+pub(super) fn hands_of(
+    source: &Source,
+    path: Option<PathBuf>,
+    rig: &Rig,
+) -> Result<Hands, Problems> {
+    let file = load_operator(source)?;
+    let quiet = files::read_quiet(&file, path.as_deref())?;
+    let operator = file.resolve_with(std::slice::from_ref(rig), quiet.as_ref())?;
+    Ok(Hands {
+        path,
+        file,
+        quiet,
+        operator,
+    })
+}
+
 /// The rig file.
 #[derive(Clone)]
 pub(super) struct Hardware {
@@ -47,6 +71,11 @@ pub(super) struct Hardware {
 struct Live {
     hands: Hands,
     hardware: Hardware,
+    at_hand: AtHand,
+    /// What is asked for.
+    wishes: Receiver<Wish>,
+    /// Whether edits are followed.
+    follows: bool,
     period: Span,
     offers: Offers,
     tales: SyncSender<Tale>,
@@ -73,25 +102,27 @@ enum Wrong {
     Refused(String),
 }
 
-/// Watches the files there are, and words what becomes of them; `None` if all are built in.
+/// Reads profiles whenever one is asked for, and with `follows` every file that changes; words what becomes
+/// of them.
 ///
 /// # Errors
 /// The system's, if there is no thread to be had.
 pub(super) fn start(
-    hands: Hands,
-    hardware: Hardware,
+    (hands, hardware, at_hand): (Hands, Hardware, AtHand),
+    follows: bool,
     period: Span,
     (offers, in_force): (Offers, InForce),
     clock: Clock,
-) -> std::io::Result<Option<(FileWatch, News)>> {
-    if hands.path.is_none() && hardware.path.is_none() {
-        return Ok(None);
-    }
+) -> std::io::Result<(FileWatch, News, Wishes)> {
     let (tales, told) = sync_channel(TALES);
-    let news = News::new(&hands, &hardware, told, in_force);
+    let (queue, wishes) = wishes::mailbox();
+    let news = News::new(&hardware, told, in_force);
     let live = Live {
         hands,
         hardware,
+        at_hand,
+        wishes,
+        follows,
         period,
         offers,
         tales,
@@ -99,7 +130,8 @@ pub(super) fn start(
         quiet_named: None,
     };
     let watching = FileWatch::start(live, move || clock.now())?;
-    Ok(Some((watching, news)))
+    let wishes = Wishes::new(queue, watching.caller());
+    Ok((watching, news, wishes))
 }
 
 impl Live {
@@ -178,6 +210,7 @@ impl Live {
         if operator.is_some() || rig_edit.is_some() {
             self.tell(Tale::Offered {
                 number: self.offers.next(),
+                from: self.name(Which::Operator),
                 operator: operator.clone().map(Box::new),
                 rig: rig_edit.map(|_| Box::new(new_rig.clone())),
             });
@@ -190,6 +223,67 @@ impl Live {
         if let Some(operator) = operator {
             self.hands.operator = operator;
         }
+    }
+
+    /// Does what was asked for; whoever asked may have gone.
+    fn grant(&mut self, wish: Wish) {
+        let rig = &self.hardware.file.rig;
+        match wish {
+            Wish::List(reply) => {
+                let _ = reply.send(self.at_hand.list(rig, &self.hands));
+            }
+            Wish::Named(name, reply) => {
+                let found = self.at_hand.named(&name, rig, Some(&self.hands));
+                let _ = reply.send(found.map(|hands| self.take(hands)));
+            }
+            Wish::ByPad(name) => {
+                let found = self.at_hand.named(&name, rig, Some(&self.hands));
+                self.take_or_refuse(found);
+            }
+            Wish::Next => {
+                let (next, passed) = self.at_hand.next(rig, &self.hands);
+                for words in passed {
+                    self.tell(Tale::Refused(words));
+                }
+                self.take_or_refuse(next);
+            }
+        }
+    }
+
+    fn take_or_refuse(&mut self, found: Result<Hands, String>) {
+        match found {
+            Ok(hands) => drop(self.take(hands)),
+            Err(words) => self.tell(Tale::Refused(words)),
+        }
+    }
+
+    /// Offers another operator, and goes by its file from now on. Its name.
+    fn take(&mut self, hands: Hands) -> String {
+        let name = hands.operator.name.clone();
+        let offered = hands.operator != self.hands.operator;
+        if self.wrong[Which::Operator as usize].take().is_some() {
+            self.tell(Tale::Left(Which::Operator));
+        }
+        self.hands = hands;
+        if offered {
+            self.tell(Tale::Offered {
+                number: self.offers.next(),
+                from: self.name(Which::Operator),
+                operator: Some(Box::new(self.hands.operator.clone())),
+                rig: None,
+            });
+            self.offers.offer(Some(self.hands.operator.clone()), None);
+        }
+        name
+    }
+
+    /// The files that are watched.
+    fn paths(&self) -> Vec<PathBuf> {
+        if !self.follows {
+            return Vec::new();
+        }
+        let named = [&self.hardware.path, &self.hands.path, &self.quiet_named];
+        named.into_iter().flatten().cloned().collect()
     }
 
     fn note_change(&mut self, which: Which, wrong: Option<Wrong>, offered: bool) {
@@ -220,7 +314,7 @@ impl Live {
                 let line = format!("{name} stays as it was: {why}");
                 (line.clone(), line)
             }
-            Wrong::Problems(problems) => worded(&problems),
+            Wrong::Problems(problems) => worded(&problems, KEPT),
         };
         if self.wrong[which as usize].as_ref() != Some(&text) {
             self.wrong[which as usize] = Some(text.clone());
@@ -233,13 +327,18 @@ impl Live {
             Which::Rig => &self.hardware.path,
             Which::Operator => &self.hands.path,
         };
-        path.as_deref()
-            .map_or("the built-in file".to_owned(), short)
+        match path.as_deref() {
+            Some(path) => short(path),
+            None => format!("the built-in {}", self.hands.file.name),
+        }
     }
 }
 
+/// What becomes of a file with problems that was good before.
+const KEPT: &str = "nothing of it is taken, what was read last stays in force";
+
 /// One line for the status, and everything for the log, as `check` words it.
-fn worded(problems: &Problems) -> (String, String) {
+fn worded(problems: &Problems, so: &str) -> (String, String) {
     let name = short(Path::new(&problems.source().name));
     let place = problems.rows().into_iter().next();
     let first = place.map_or(String::new(), |row| match row.line {
@@ -252,7 +351,7 @@ fn worded(problems: &Problems) -> (String, String) {
         "problems"
     };
     let text = format!(
-        "{name} has {} {noun}: nothing of it is taken, what was read last stays in force\n{}",
+        "{name} has {} {noun}: {so}\n{}",
         problems.count(),
         problems.render(false).trim_end()
     );
@@ -274,18 +373,24 @@ fn unreadable(path: &Path, problems: Problems) -> Wrong {
 
 impl Looker for Live {
     fn look(&mut self) -> Vec<PathBuf> {
-        self.judge();
+        if self.follows {
+            self.judge();
+        }
         self.offers.free();
-        let mut paths: Vec<PathBuf> = [&self.hardware.path, &self.hands.path]
-            .into_iter()
-            .flatten()
-            .cloned()
-            .collect();
-        paths.extend(self.quiet_named.clone());
-        paths
+        self.paths()
+    }
+
+    fn called(&mut self) -> Vec<PathBuf> {
+        while let Ok(wish) = self.wishes.try_recv() {
+            self.grant(wish);
+        }
+        self.offers.free();
+        self.paths()
     }
 
     fn blind(&mut self, why: String) {
-        self.tell(Tale::Blind(why));
+        if self.follows {
+            self.tell(Tale::Blind(why));
+        }
     }
 }

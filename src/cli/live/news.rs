@@ -1,8 +1,9 @@
 //! What the operator is told of files that changed: in the log, and while something waits or is wrong in
 //! the status.
 
-use super::{Hands, Hardware, Which, short};
+use super::{Hardware, Which, short};
 use crate::profile::RigFile;
+use crate::shell::drive::Snapshot;
 use crate::shell::edits::InForce;
 use std::collections::VecDeque;
 use std::sync::mpsc::Receiver;
@@ -22,6 +23,8 @@ pub(in super::super) enum Tale {
     /// It is on its way to the loop.
     Offered {
         number: u64,
+        /// The name of the profile's file.
+        from: String,
         operator: Option<Box<Operator>>,
         rig: Option<Box<RigFile>>,
     },
@@ -37,6 +40,10 @@ pub(in super::super) enum Tale {
         name: String,
         offered: bool,
     },
+    /// Another file is gone by: what was wrong with this one matters to nobody any more.
+    Left(Which),
+    /// What a press asked for can't be had.
+    Refused(String),
     /// There are no events.
     Blind(String),
 }
@@ -44,6 +51,7 @@ pub(in super::super) enum Tale {
 /// An offer until it is in force.
 struct Offer {
     number: u64,
+    from: String,
     operator: Option<Box<Operator>>,
     rig: Option<Box<RigFile>>,
 }
@@ -53,30 +61,29 @@ pub(in super::super) struct News {
     tales: Receiver<Tale>,
     in_force: InForce,
     offers: VecDeque<Offer>,
-    operator_name: String,
     rig_name: String,
     /// What is wrong with the rig file and with the profile, in a line.
     wrong: [Option<String>; 2],
     /// Whether the profile, or the rig file, offered last has had to wait.
     waited: [bool; 2],
+    /// Something was not taken since that was asked last.
+    refused: bool,
 }
 
 impl News {
     pub(in super::super) fn new(
-        hands: &Hands,
         hardware: &Hardware,
         tales: Receiver<Tale>,
         in_force: InForce,
     ) -> News {
-        let name = |path: &Option<std::path::PathBuf>| path.as_deref().map_or(String::new(), short);
         News {
             tales,
             in_force,
             offers: VecDeque::new(),
-            operator_name: name(&hands.path),
-            rig_name: name(&hardware.path),
+            rig_name: hardware.path.as_deref().map_or(String::new(), short),
             wrong: [None, None],
             waited: [false, false],
+            refused: false,
         }
     }
 
@@ -93,6 +100,7 @@ impl News {
         match tale {
             Tale::Offered {
                 number,
+                from,
                 operator,
                 rig,
             } => {
@@ -101,6 +109,7 @@ impl News {
                 }
                 self.offers.push_back(Offer {
                     number,
+                    from,
                     operator,
                     rig,
                 });
@@ -108,6 +117,7 @@ impl News {
             }
             Tale::Wrong { which, line, text } => {
                 self.wrong[which as usize] = Some(line);
+                self.refused = true;
                 Some((true, text))
             }
             Tale::Mended {
@@ -117,6 +127,14 @@ impl News {
             } => {
                 self.wrong[which as usize] = None;
                 (!offered).then(|| (false, format!("{name} is good again and changes nothing")))
+            }
+            Tale::Left(which) => {
+                self.wrong[which as usize] = None;
+                None
+            }
+            Tale::Refused(words) => {
+                self.refused = true;
+                Some((true, words))
             }
             Tale::Blind(why) => Some((
                 true,
@@ -128,6 +146,18 @@ impl News {
     /// What is wrong with a file, in a line for the status.
     pub(in super::super) fn wrong(&self) -> Option<&str> {
         self.wrong.iter().flatten().next().map(String::as_str)
+    }
+
+    /// Whether a file, or what a press asked for, was not taken since this was asked last.
+    pub(in super::super) fn take_refused(&mut self) -> bool {
+        std::mem::take(&mut self.refused)
+    }
+
+    /// The name of the operator that was offered last and is not in force yet.
+    pub(in super::super) fn offered(&self) -> Option<&str> {
+        let mut offers = self.offers.iter().rev();
+        let operator = offers.find_map(|offer| offer.operator.as_ref())?;
+        Some(&operator.name)
     }
 
     /// Words a notice about a file, and has `operator` and `rig` become those in force. `None` for other
@@ -142,25 +172,23 @@ impl News {
         match notice {
             Notice::ProfileWaits(wait) => {
                 let of = |offer: &&Offer| offer.operator.is_some();
-                let offered = self.offers.iter().rev().find(of)?.operator.as_ref()?;
+                let offer = self.offers.iter().rev().find(of)?;
+                let (name, offered) = (&offer.from, offer.operator.as_ref()?);
                 let what = changes(operator, offered, &rig.rig, status);
                 let newer = if self.waited[1] { "the newer " } else { "" };
                 self.waited[1] = true;
                 let until = waits(wait);
-                Some((
-                    true,
-                    format!("{newer}{} waits {until}: {what}", self.operator_name),
-                ))
+                Some((true, format!("{newer}{name} waits {until}: {what}")))
             }
             Notice::ProfileApplied => {
                 let number = self.in_force.operator();
                 let of = |offer: &&Offer| offer.operator.is_some() && offer.number <= number;
-                let offered = self.offers.iter().rev().find(of)?.operator.clone()?;
+                let offer = self.offers.iter().rev().find(of)?;
+                let (name, offered) = (offer.from.clone(), offer.operator.clone()?);
                 let what = changes(operator, &offered, &rig.rig, status);
                 let waited = std::mem::take(&mut self.waited[1]);
                 *operator = *offered;
                 self.forget(number, self.in_force.rig());
-                let name = &self.operator_name;
                 Some((
                     false,
                     match (what.as_str(), waited) {
@@ -233,15 +261,16 @@ fn waits(wait: Wait) -> &'static str {
 }
 
 /// The line of the status for what waits.
-pub(in super::super) fn waiting(profile: Option<Wait>, rig: bool) -> Option<String> {
-    match (profile, rig) {
-        (_, true) => Some(format!(
-            "the rig file waits {}",
-            waits(Wait::RestAndCentred)
-        )),
-        (Some(wait), false) => Some(format!("the changed profile waits {}", waits(wait))),
-        (None, false) => None,
+pub(in super::super) fn waiting(snapshot: &Snapshot) -> Option<String> {
+    if snapshot.rig_waits {
+        let until = waits(Wait::RestAndCentred);
+        return Some(format!("the rig file waits {until}"));
     }
+    let until = waits(snapshot.profile_waits?);
+    Some(match &snapshot.next_operator {
+        Some(name) => format!("operator {name} waits {until}"),
+        None => format!("the changed profile waits {until}"),
+    })
 }
 
 /// What differs between two profiles, in words; empty if nothing does.
@@ -266,6 +295,7 @@ fn changes(old: &Operator, new: &Operator, rig: &Rig, status: &Status) -> String
             Edit::Times => format!("{whose} gain and lose times"),
             Edit::Speeds => format!("{whose} speeds"),
             Edit::Faster => format!("{whose} full stick faster"),
+            Edit::Shakes => "when the pad shakes".to_owned(),
             Edit::Inching => format!("{whose} inching"),
         });
     });
@@ -337,6 +367,8 @@ mod tests {
         assert_eq!(faster, "slide full stick faster");
         let first = said(|text| text.replace("first_gear = 2", "first_gear = 1"));
         assert_eq!(first, "what a start begins with");
+        let shakes = said(|text| text.replace("first_gear", "shakes = \"never\"\nfirst_gear"));
+        assert_eq!(shakes, "when the pad shakes");
         let many = said(|text| {
             text.replace("\"0.8 s\"", "\"0.9 s\"")
                 .replace("\"20 %\"", "\"25 %\"")

@@ -35,6 +35,10 @@ pub fn notice(notice: Notice, about: &About) -> (bool, String) {
             format!("{} goes off when the sticks are let go", mode.name()),
         ),
         Notice::Locked(action) => (true, format!("rolling: {}", locked(action))),
+        Notice::NextOperator(by) => (
+            false,
+            format!("{} asks for the next operator", about.pad(by)),
+        ),
         Notice::Sustain { group, on } => (false, kept(on, &whose(group, about))),
         Notice::ProfileApplied
         | Notice::ProfileWaits(_)
@@ -166,6 +170,7 @@ fn switched(mode: Mode, on: bool) -> &'static str {
 fn locked(action: Action) -> &'static str {
     match action {
         Action::Quiet => "quiet stays on until rolling is over",
+        Action::NextOperator => "the operator stays until rolling is over",
         Action::GearUp | Action::GearDown => "the gear stays until the sticks are let go",
         _ => "this is locked until rolling is over",
     }

@@ -76,6 +76,7 @@ fn what_must_be_meant_is_never_a_bare_tap() {
         Action::Release,
         Action::Sustain,
         Action::Control { group: 0 },
+        Action::NextOperator,
     ] {
         let bare = of(tap(Button::North), action);
         assert_eq!(wrong(&[bare]), Some(BindingError::BareTap(2)), "{action:?}");

@@ -37,6 +37,8 @@ pub enum Edit {
     Faster,
     /// Step and creep of inching.
     Inching,
+    /// When pads shake.
+    Shakes,
 }
 
 /// What an edit is held against: how the engine stands.
@@ -57,7 +59,7 @@ impl Edit {
             Edit::Operator if now.rolling => Wait::NotRolling,
             Edit::Operator | Edit::Controls | Edit::Invert | Edit::Bindings => Wait::RestAndCentred,
             Edit::Faster => Wait::Centred,
-            Edit::Feel | Edit::Times | Edit::Speeds | Edit::Inching => Wait::Nothing,
+            Edit::Feel | Edit::Times | Edit::Speeds | Edit::Inching | Edit::Shakes => Wait::Nothing,
         }
     }
 }
@@ -234,6 +236,9 @@ pub fn edits(
     }
     if old.sticks != new.sticks || old.speed_trigger != new.speed_trigger {
         tell(Edit::Feel, None);
+    }
+    if old.shakes != new.shakes {
+        tell(Edit::Shakes, None);
     }
     for (place, hand) in new.hands.iter().enumerate() {
         let same = |other: &&Hand| (other.rig, other.axis) == (hand.rig, hand.axis);

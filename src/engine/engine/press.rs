@@ -44,6 +44,7 @@ impl Engine {
                     self.switch(pad, button, mode, manner);
                 }
             }
+            Action::NextOperator => self.next_operator(pad),
             Action::Sustain => self.sustain(pad),
             Action::Inch { hand, plus } => {
                 if let Some(button) = button {
@@ -158,6 +159,15 @@ impl Engine {
         if mode == Mode::Still {
             self.happen(Event::StillOff);
         }
+    }
+
+    /// Profiles are outside of here: whoever has them offers the next one, which then waits like any other.
+    fn next_operator(&mut self, pad: PadId) {
+        let notice = match self.modes.rolling.on() {
+            true => Notice::Locked(Action::NextOperator),
+            false => Notice::NextOperator(pad),
+        };
+        self.outputs.notices.push(notice);
     }
 
     /// Keeps the present speed of every axis this pad moves.

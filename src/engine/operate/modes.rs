@@ -31,6 +31,7 @@ impl Mode {
             | Action::Release
             | Action::GearUp
             | Action::GearDown
+            | Action::NextOperator
             | Action::Sustain
             | Action::Control { .. }
             | Action::Inch { .. } => None,

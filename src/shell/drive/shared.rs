@@ -40,6 +40,9 @@ pub struct Snapshot {
     pub profile_waits: Option<Wait>,
     /// Whether a changed rig file waits, for rest and every stick centred.
     pub rig_waits: bool,
+    /// The operator that waits for its moment, if it is another one. Not the loop's: whoever reads files
+    /// says it.
+    pub next_operator: Option<String>,
     /// What is wrong with a changed file, in a line. Not the loop's: whoever reads files says it.
     pub file_wrong: Option<String>,
     /// Why the journal stopped, in a line. Not the loop's either.
@@ -73,6 +76,7 @@ impl Shared {
                 health: None,
                 profile_waits: None,
                 rig_waits: false,
+                next_operator: None,
                 file_wrong: None,
                 journal_stopped: None,
             }),

@@ -15,6 +15,7 @@
 //! | [`trim`] | what is taken out of its readings, and how it wears |
 //! | [`mailbox`] | the ring to the control loop and what happens when it is full |
 //! | [`script`], [`player`] | a pad that is a text file |
+//! | [`shake`], [`shaker`] | what a pad tells the hand, and the thread that does it |
 //!
 //! Names follow the Linux Gamepad Specification (Documentation/input/gamepad.rst); codes are those
 //! of linux/input-event-codes.h, indices those of the W3C Gamepad recommendation's standard
@@ -55,6 +56,8 @@ pub mod mailbox;
 pub mod player;
 pub mod reader;
 pub mod script;
+pub mod shake;
+pub mod shaker;
 pub mod translate;
 pub mod trim;
 

@@ -4,10 +4,12 @@
 //! anything from here: a stop always works, modes and gears do what a press would do, and motion is
 //! asked for by a pad alone.
 
+mod operator;
 pub mod place;
 pub mod request;
 
 use crate::shell::drive::Shared;
+use crate::shell::wishes::Wishes;
 use place::Place;
 use request::{Answer, Request};
 use rtrb::Producer;
@@ -39,6 +41,10 @@ const TAKES: Duration = Duration::from_secs(5);
 pub struct Page {
     /// The engine's own words.
     pub status: Status,
+    /// The name of the operator in force.
+    pub operator: String,
+    /// What waits for its moment, and for what, in words.
+    pub waits: Option<String>,
     /// The names of the groups of axes, in the engine's order.
     pub groups: Vec<String>,
     /// How many gears each of them has.
@@ -78,13 +84,19 @@ struct Asker {
     pages: watch::Receiver<Option<Arc<Page>>>,
     orders: Arc<Mutex<Producer<Order>>>,
     shared: Arc<Shared>,
+    wishes: Wishes,
 }
 
 /// Listens at `place` from now on. Called within a runtime of tokio; ends with it.
 ///
 /// # Errors
 /// The system's, if the socket can't be made to answer.
-pub fn open(place: Place, orders: Producer<Order>, shared: Arc<Shared>) -> std::io::Result<Desk> {
+pub fn open(
+    place: Place,
+    orders: Producer<Order>,
+    shared: Arc<Shared>,
+    wishes: Wishes,
+) -> std::io::Result<Desk> {
     let listener = tokio::net::UnixListener::from_std(place.listener()?)?;
     let (pages, read) = watch::channel(None);
     let clients = Arc::new(AtomicUsize::new(0));
@@ -92,6 +104,7 @@ pub fn open(place: Place, orders: Producer<Order>, shared: Arc<Shared>) -> std::
         pages: read,
         orders: Arc::new(Mutex::new(orders)),
         shared,
+        wishes,
     };
     let counted = Arc::clone(&clients);
     tokio::spawn(async move {
@@ -197,6 +210,7 @@ impl Client {
             // A stop does not stand in a row with anything.
             Request::Stop {} => self.asker.shared.stop.store(true, Ordering::Relaxed),
             Request::Status {} | Request::Watch {} => {}
+            Request::Use { operator } => return self.operator(operator.as_deref()).await,
             request => {
                 let Some(page) = self.page().await else {
                     return Answer::no(SILENT);

@@ -47,6 +47,12 @@ pub enum Request {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         group: Option<String>,
     },
+    /// Hand over to another operator, at rest and centred.
+    Use {
+        /// Its name; who is at hand if not given.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        operator: Option<String>,
+    },
 }
 
 /// One line to a client.
@@ -108,9 +114,11 @@ impl Request {
             Request::Still { on } => Some((Mode::Still, *on)),
             Request::Reduced { on } => Some((Mode::Reduced, *on)),
             Request::Rolling { on } => Some((Mode::Rolling, *on)),
-            Request::Status {} | Request::Watch {} | Request::Stop {} | Request::Gear { .. } => {
-                None
-            }
+            Request::Status {}
+            | Request::Watch {}
+            | Request::Stop {}
+            | Request::Gear { .. }
+            | Request::Use { .. } => None,
         }
     }
 

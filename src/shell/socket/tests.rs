@@ -15,6 +15,8 @@ fn page() -> Page {
         .status;
     Page {
         status,
+        operator: "talk".to_owned(),
+        waits: None,
         groups: vec!["head".to_owned(), "lens".to_owned()],
         gears: vec![3, 2],
         json: serde_json::json!({ "rig": "hall" }),
@@ -38,6 +40,13 @@ fn lines_are_read_as_the_page_says() {
         (
             r#"{"do":"gear","to":2}"#,
             Request::Gear { to: 2, group: None },
+        ),
+        (r#"{"do":"use"}"#, Request::Use { operator: None }),
+        (
+            r#"{"do":"use","operator":"viola"}"#,
+            Request::Use {
+                operator: Some("viola".to_owned()),
+            },
         ),
     ] {
         assert_eq!(read(line), Ok(request), "{line}");

@@ -33,6 +33,10 @@ pub trait Looker: Send + 'static {
     /// The files may have changed: read them. Returns those it went by, which are watched from now on.
     fn look(&mut self) -> Vec<PathBuf>;
 
+    /// Somebody asked for something ([`Caller::call`]), which has nothing to do with files that changed.
+    /// Returns the files as [`Looker::look`] does.
+    fn called(&mut self) -> Vec<PathBuf>;
+
     /// No events are to be had: the files are looked at every [`POLL_BLIND`] instead. Told once for
     /// each reason.
     fn blind(&mut self, why: String);
@@ -54,6 +58,7 @@ struct Shared {
 #[derive(Debug, Default)]
 struct State {
     signs: Signs,
+    called: bool,
     over: bool,
 }
 
@@ -91,6 +96,23 @@ impl FileWatch {
             shared,
             thread: Some(thread),
         })
+    }
+
+    /// What calls the thread.
+    pub fn caller(&self) -> Caller {
+        Caller(Arc::clone(&self.shared))
+    }
+}
+
+/// Has the thread see what it is asked for.
+#[derive(Clone, Debug)]
+pub struct Caller(Arc<Shared>);
+
+impl Caller {
+    /// Something was asked for.
+    pub fn call(&self) {
+        self.0.lock().called = true;
+        self.0.changed.notify_all();
     }
 }
 
@@ -147,7 +169,10 @@ impl<L: Looker, N: Fn() -> Time + Clone + Send + 'static> Work<L, N> {
                 return;
             }
             let due = state.signs.due();
-            if due.is_some_and(|due| due <= now) {
+            if std::mem::take(&mut state.called) {
+                drop(state);
+                self.called();
+            } else if due.is_some_and(|due| due <= now) {
                 state.signs.clear();
                 drop(state);
                 self.look();
@@ -213,6 +238,18 @@ impl<L: Looker, N: Fn() -> Time + Clone + Send + 'static> Work<L, N> {
             .map(|path| (path.clone(), stamp(&path)))
             .collect();
         let files = self.looker.look();
+        self.go_by(&files, &stamps);
+    }
+
+    /// What is asked for may have other files watched; those that were before are as they were read.
+    fn called(&mut self) {
+        let files = self.looker.called();
+        let stamps = std::mem::take(&mut self.stamps);
+        self.go_by(&files, &stamps);
+    }
+
+    /// Watches these files from now on; some were looked at before.
+    fn go_by(&mut self, files: &[PathBuf], stamps: &BTreeMap<PathBuf, Stamp>) {
         let fresh = files.iter().any(|path| !stamps.contains_key(path));
         self.stamps = files
             .iter()
@@ -221,7 +258,7 @@ impl<L: Looker, N: Fn() -> Time + Clone + Send + 'static> Work<L, N> {
                 (path.clone(), known.unwrap_or_else(|| stamp(path)))
             })
             .collect();
-        self.watch(&files);
+        self.watch(files);
         if fresh {
             // One that was not watched while it was read is read once more.
             self.shared.lock().signs.sign((self.now)());

@@ -19,6 +19,11 @@ impl Looker for Reads {
         vec![self.file.clone()]
     }
 
+    fn called(&mut self) -> Vec<PathBuf> {
+        let _ = self.said.send(Some("called".to_owned()));
+        vec![self.file.clone()]
+    }
+
     fn blind(&mut self, why: String) {
         let _ = self.said.send(Some(format!("blind: {why}")));
     }

@@ -130,6 +130,7 @@ impl Meant {
                     }
                     continue;
                 }
+                Notice::NextOperator(_) => (Action::NextOperator, now),
                 Notice::Sustain { on: true, .. } => (Action::Sustain, now),
                 Notice::Entered(
                     State::Withheld(Why::StopReleased)

@@ -171,6 +171,7 @@ fn bindings(hands: usize, groups: usize) -> Bindings {
         (Press::Held(Button::Thumbl), Action::Reduced),
         (with(Button::Select, Button::South), Action::Rolling),
         (Press::Held(Button::Tr), Action::Sustain),
+        (with(Button::Select, Button::Thumbr), Action::NextOperator),
         (
             Press::Tap(Button::DpadRight),
             Action::Inch {

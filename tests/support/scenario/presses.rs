@@ -44,6 +44,7 @@ pub fn press_row(press: Press, action: Action, did: Did) -> Row {
         (Action::Release, _) => "release".to_owned(),
         (Action::GearUp, _) => "gear up".to_owned(),
         (Action::GearDown, _) => "gear down".to_owned(),
+        (Action::NextOperator, _) => "next operator".to_owned(),
         (Action::Sustain, Did::Off) => "sustain ended".to_owned(),
         (Action::Sustain, _) => "sustain".to_owned(),
         (Action::Control { .. }, Did::Off) => "a group passed".to_owned(),
@@ -61,7 +62,11 @@ pub fn press_row(press: Press, action: Action, did: Did) -> Row {
 /// What each action can do.
 pub fn doings(action: Action) -> &'static [Did] {
     match action {
-        Action::Stop | Action::Release | Action::GearUp | Action::GearDown => &[Did::Once],
+        Action::Stop
+        | Action::Release
+        | Action::GearUp
+        | Action::GearDown
+        | Action::NextOperator => &[Did::Once],
         Action::Quiet | Action::Still | Action::Reduced | Action::Rolling => &[Did::On, Did::Off],
         Action::Sustain | Action::Control { .. } | Action::Inch { .. } => &[Did::On, Did::Off],
     }
@@ -117,6 +122,7 @@ impl Presses {
                 let did = if on { Did::On } else { Did::Off };
                 (Mode::of(action) == Some(mode)).then_some(did)
             }
+            Notice::NextOperator(_) => once(action == Action::NextOperator),
             Notice::Sustain { on, .. } => {
                 let did = if on { Did::On } else { Did::Off };
                 (action == Action::Sustain).then_some(did)

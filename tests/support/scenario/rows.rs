@@ -199,8 +199,9 @@ fn kind_of(one: Notice) -> (Vec<Notice>, Option<Notice>) {
         ),
         Notice::Locked(_) => (
             actions().into_iter().map(Notice::Locked).collect(),
-            Notice::Sustain { group, on: true },
+            Notice::NextOperator(pad),
         ),
+        Notice::NextOperator(_) => (vec![one], Notice::Sustain { group, on: true }),
         Notice::Sustain { .. } => (
             [true, false]
                 .map(|on| Notice::Sustain { group, on })
@@ -245,7 +246,8 @@ fn actions() -> Vec<Action> {
         Action::Quiet => Some(Action::Still),
         Action::Still => Some(Action::Reduced),
         Action::Reduced => Some(Action::Rolling),
-        Action::Rolling => Some(Action::Sustain),
+        Action::Rolling => Some(Action::NextOperator),
+        Action::NextOperator => Some(Action::Sustain),
         Action::Sustain => Some(Action::Control { group: 0 }),
         Action::Control { .. } => Some(Action::Inch {
             hand: 0,

@@ -213,6 +213,7 @@ fn told(notice: Notice) -> Option<&'static str> {
         | Notice::GroupWithheld { .. }
         | Notice::ModeWaits(_)
         | Notice::Locked(_)
+        | Notice::NextOperator(_)
         | Notice::RigApplied(_)
         | Notice::RigWaits(_)
         | Notice::RigRefused(_)

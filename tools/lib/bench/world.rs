@@ -313,6 +313,7 @@ fn operator() -> Operator {
         speed_trigger: None,
         enable: None,
         starts_quiet: false,
+        shakes: stillhand_engine::operator::Shakes::Never,
         bindings: bindings(),
         first_gear: 1,
     }

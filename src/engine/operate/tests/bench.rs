@@ -102,6 +102,7 @@ pub fn operator(rigs: u8) -> Operator {
         bindings: bound(&[]),
         first_gear: 1,
         starts_quiet: false,
+        shakes: crate::operator::Shakes::Never,
     }
 }
 
