@@ -16,6 +16,7 @@
 //! |---|---|
 //! | that a group passes | at rest, and centred on a pad there is that may drive |
 //! | that another profile is in force | what must wait for rest and centred sticks did; then all is withheld |
+//! | that quiet or reduced speed goes off | all sticks were centred |
 //! | that `still` is switched, another rig file is in force, a rig is not where it was sent | all is withheld |
 //! | that inching began or goes on | a press of its own came on the pad that holds the group, or it was seen to go on |
 //! | that sustain ended by its stick, which then must be let go | it was sustained before |
@@ -78,6 +79,8 @@ pub(super) struct Model {
     ending: bool,
     /// Something counted, or was inched, since all was last withheld.
     driving: bool,
+    /// Every known stick was centred at some moment of this tick.
+    let_go: bool,
     /// Per axis, that a press asked for inching in this tick.
     inched: [bool; MAX_AXES],
     referenced: [bool; MAX_AXES],
@@ -100,6 +103,7 @@ impl Model {
             still: false,
             ending: false,
             driving: false,
+            let_go: true,
             inched: [false; MAX_AXES],
             referenced: [false; MAX_AXES],
             last: None,
@@ -121,15 +125,18 @@ impl Model {
             self.stop();
         }
         self.hear_modes(turn.outputs);
+        self.let_go = self.all_centred();
         for input in turn.inputs {
             self.take(now, input);
         }
+        self.let_go |= self.all_centred();
         if gap > LATE {
             self.withhold_all();
         }
         self.look_for_silence(now, turn.rig);
         self.look_for_release(now);
         self.passes(turn)?;
+        self.let_go |= self.all_centred();
         self.files(turn)?;
         self.look_at_controls(now);
         let agreed = self.agree(turn);

@@ -1,4 +1,5 @@
 """The list of breakages, and the copy of the tree in which they are made."""
+import contextlib
 import os
 import pathlib
 import subprocess
@@ -32,13 +33,13 @@ class Copy:
                                 check=True, capture_output=True, text=True).stdout
         names = [name for name in listed.split("\0") if name and (self.top / name).is_file()]
         for name in names:
-            self.restore(name)
+            self.bring(name)
         kept = set(names)
         for path in list(self.tree.rglob("*")):
             if path.is_file() and str(path.relative_to(self.tree)) not in kept:
                 path.unlink()
 
-    def restore(self, name):
+    def bring(self, name):
         """The file as it is in the tree."""
         wanted, copy = (self.top / name).read_bytes(), self.tree / name
         if not copy.is_file() or copy.read_bytes() != wanted:
@@ -46,10 +47,16 @@ class Copy:
             copy.write_bytes(wanted)
             copy.chmod((self.top / name).stat().st_mode)
 
-    def damage(self, one):
-        """Makes a breakage."""
+    @contextlib.contextmanager
+    def broken(self, one):
+        """Makes a breakage, and puts it right again."""
         path = self.tree / one["file"]
-        path.write_text(path.read_text().replace(one["old"], one["new"]))
+        whole = path.read_text()
+        path.write_text(whole.replace(one["old"], one["new"]))
+        try:
+            yield
+        finally:
+            path.write_text(whole)
 
     def cargo(self, *words, timeout, **surroundings):
         """Runs cargo there, with its output as text."""

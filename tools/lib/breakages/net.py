@@ -21,11 +21,8 @@ def cast(top, breakages):
     copy, rows = Copy(top), []
     for nth, one in enumerate(breakages, 1):
         began = time.monotonic()
-        copy.damage(one)
-        try:
+        with copy.broken(one):
             found = against(copy, one)
-        finally:
-            copy.restore(one["file"])
         row = {key: one[key] for key in ("name", "law", "what", "file", "old", "new")}
         rows.append({**row, **found})
         took = time.monotonic() - began
@@ -62,8 +59,9 @@ def played(copy, most):
         if first:
             story = said[first.start():].split("\nseed ")[0]
             return result(True, catcher(story), int(first[1]) + 1, laws(story), said)
-        if code != 0:
-            what = "it does not end" if code is None else "it ends at once"
+        # Ended by a signal, as a panic does, or by nobody.
+        if code is None or code < 0:
+            what = "a session that does not end" if code is None else "a panic"
             return result(True, what, begin + step, [], said)
         begin += step
     return result(False, None, most, [], said)
@@ -89,17 +87,20 @@ def tested(copy, one, net):
     failed = re.findall(r"^test (\S+) \.\.\. FAILED", said, re.M)
     # The first panic ends the whole of a test program.
     failed = failed or re.findall(r"^thread '([^']+)'.* panicked at", said, re.M)
-    where = f"tests/{net}.rs" if net != "lib" else one["package"]
+    where = f"{one['package']}, {net}" if "package" in one else f"tests/{net}.rs"
     caught = code != 0 and bool(failed)
     return result(caught, f"{where}: {failed[0]}" if caught else None, None, laws(said), said)
 
 
 def result(caught, by, seeds, named, said):
-    kept = {} if caught else {"said": said[-2000:]}
+    builds = "error: could not compile" not in said
+    kept = {} if caught else {"said": said[-2000:], "builds": builds}
     return {"caught": caught, "by": by, "seeds": seeds, "laws": named, **kept}
 
 
 def words(found):
+    if not found["caught"] and not found["builds"]:
+        return "DOES NOT BUILD"
     if not found["caught"]:
         return "NOT CAUGHT" + (f" in {found['seeds']} sessions" if found["seeds"] else "")
     named = f", law {', '.join(found['laws'])}" if found["laws"] else ""

@@ -1,19 +1,23 @@
 //! What the end of a tick brings, and whether the engine came to the same.
 
 use super::{CENTRED_FOR, Consent, Consents, Model, Turn, is_centred, sources};
-use stillhand_engine::operator::{Hand, Operator};
+use stillhand_engine::operate::modes::Mode;
+use stillhand_engine::operator::{Hand, Operator, Source};
 use stillhand_engine::output::{AxisStatus, Mover, Notice, Outputs, Place, State};
 use stillhand_engine::rig::Rig;
 use stillhand_engine::time::Time;
 
 impl Model {
-    /// Another profile or rig file that came into force.
+    /// Another profile or rig file that came into force, and a mode that let go of speed.
     pub(super) fn files(&mut self, turn: &Turn<'_>) -> Result<(), String> {
         for notice in turn.outputs.notices.iter() {
             match notice {
                 Notice::ProfileApplied => {
                     let offered = turn.offered.ok_or("a profile that nobody offered")?;
                     self.profile(offered)?;
+                }
+                Notice::Mode(Mode::Quiet | Mode::Reduced, false) if !self.let_go => {
+                    return Err(format!("{notice:?} with a stick that is not let go"));
                 }
                 // The rig has to be met again.
                 Notice::RigApplied(_) => {
@@ -61,7 +65,7 @@ impl Model {
     }
 
     /// How far out a hand's control is, if it is known.
-    fn out(&self, hand: &Hand, source: Option<stillhand_engine::operator::Source>) -> Option<f64> {
+    fn out(&self, hand: &Hand, source: Option<Source>) -> Option<f64> {
         let pad = self.known(self.holder(hand)?)?;
         pad.out(source?, &self.operator.sticks)
     }
