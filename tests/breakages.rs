@@ -3,6 +3,8 @@
 
 use std::collections::BTreeMap;
 use std::path::Path;
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
 
 const LAWS: [&str; 10] = [
     "ceiling", "smooth", "travel", "consent", "loss", "quiet", "whole", "same", "intact", "sense",
@@ -16,17 +18,22 @@ fn text(name: &str) -> String {
 }
 
 fn listed() -> Vec<BTreeMap<String, String>> {
-    let table: toml::Table = text("tools/lib/breakages/list.toml").parse().expect("TOML");
-    let list = table["breakage"].as_array().expect("a list");
-    let words = |(key, value): (&String, &toml::Value)| {
-        let word = value
-            .as_str()
-            .map_or_else(|| value.to_string(), str::to_owned);
-        (key.clone(), word)
+    let list = text("tools/lib/breakages/list.toml");
+    let table = DeTable::parse(&list).expect("TOML").into_inner();
+    let DeValue::Array(list) = table["breakage"].get_ref() else {
+        panic!("a list of breakages");
     };
-    list.iter()
-        .map(|one| one.as_table().expect("a table").iter().map(words).collect())
-        .collect()
+    let one = |one: &Spanned<DeValue>| {
+        let DeValue::Table(one) = one.get_ref() else {
+            panic!("each a table");
+        };
+        let words = one.iter().map(|(key, value)| {
+            let word = value.get_ref().as_str().unwrap_or_default();
+            (key.get_ref().to_string(), word.to_owned())
+        });
+        words.collect()
+    };
+    list.iter().map(one).collect()
 }
 
 #[test]

@@ -17,7 +17,8 @@
 //! | that a group passes | at rest, and centred on a pad there is that may drive |
 //! | that another profile is in force | what must wait for rest and centred sticks did; then all is withheld |
 //! | that quiet or reduced speed goes off | all sticks were centred |
-//! | that `still` is switched, another rig file is in force, a rig is not where it was sent | all is withheld |
+//! | that `still` is switched, another rig file is in force | all is withheld |
+//! | that a rig is not where it was sent | all is withheld, or stays so while that is the reason named |
 //! | that inching began or goes on | a press of its own came on the pad that holds the group, or it was seen to go on |
 //! | that sustain ended by its stick, which then must be let go | it was sustained before |
 
@@ -25,12 +26,13 @@ use stillhand_engine::bindings::{Action, Press};
 use stillhand_engine::input::{Button, Input, LinkEvent, PadEvent, PadId, StopSource};
 use stillhand_engine::operate::modes::Mode;
 use stillhand_engine::operator::{Hand, MAX_GROUPS, Operator, Source};
-use stillhand_engine::output::{AxisStatus, Mover, Notice, Outputs, State, Why};
+use stillhand_engine::output::{AxisStatus, Notice, Outputs, State, Why};
 use stillhand_engine::rig::Rig;
 use stillhand_engine::time::{Span, Time};
 use stillhand_engine::{MAX_AXES, MAX_PADS};
 
 mod agree;
+mod holding;
 mod pads;
 
 use pads::Pad;
@@ -130,6 +132,7 @@ impl Model {
             self.take(now, input);
         }
         self.let_go |= self.all_centred();
+        self.kept_down();
         if gap > LATE {
             self.withhold_all();
         }
@@ -281,57 +284,30 @@ impl Model {
         }
     }
 
+    /// A button that inches by being held is down: its time comes without an edge.
+    fn kept_down(&mut self) {
+        for binding in self.operator.bindings.iter() {
+            let (Action::Inch { hand, .. }, Press::Held(button)) = (binding.action, binding.press)
+            else {
+                continue;
+            };
+            let hand = self.operator.hands.get(usize::from(hand));
+            let down = |hand: &Hand| {
+                let pad = self.holder(hand).and_then(|id| self.known(id));
+                pad.is_some_and(|pad| pad.is_down(button))
+            };
+            if let Some(hand) = hand.filter(|hand| down(hand)) {
+                self.inched[usize::from(hand.axis)] = true;
+            }
+        }
+    }
+
     fn known(&self, id: PadId) -> Option<&Pad> {
         self.pads.get(usize::from(id.0))?.as_ref()
     }
 
     fn holder(&self, hand: &Hand) -> Option<PadId> {
         self.holders[usize::from(hand.group)]
-    }
-
-    fn held_by(&self, id: PadId) -> [bool; MAX_GROUPS] {
-        self.holders.map(|holder| holder == Some(id))
-    }
-
-    fn holds_any(&self, id: PadId) -> bool {
-        self.holders.contains(&Some(id))
-    }
-
-    /// A pad that may drive gets what nobody holds.
-    fn fill(&mut self, id: PadId) {
-        let groups = self.operator.groups.len();
-        for holder in self.holders.iter_mut().take(groups) {
-            *holder = holder.or(Some(id));
-        }
-    }
-
-    /// What a pad held is lost, and goes to the first one that may drive and holds nothing.
-    fn gone(&mut self, id: PadId) {
-        if !self.holds_any(id) {
-            return;
-        }
-        self.lose(self.held_by(id));
-        self.holders = self.holders.map(|holder| holder.filter(|by| *by != id));
-        let ids = (0..MAX_PADS as u8).map(PadId);
-        let mut free = ids.filter(|id| self.known(*id).is_some_and(|pad| pad.drives));
-        if let Some(next) = free.find(|id| !self.holds_any(*id)) {
-            self.fill(next);
-        }
-    }
-
-    /// Withholds these groups. Others that count, or inch, go on.
-    fn lose(&mut self, lost: [bool; MAX_GROUPS]) {
-        let mut others = false;
-        for (place, hand) in self.operator.hands.iter().enumerate() {
-            if lost[usize::from(hand.group)] {
-                self.consents[place] = Consents::default();
-            } else {
-                let axis = usize::from(hand.axis);
-                others |= self.counts(place) || self.inched[axis];
-                others |= self.before[axis].mover == Mover::Inching;
-            }
-        }
-        self.driving &= others;
     }
 
     fn counts(&self, place: usize) -> bool {
@@ -403,42 +379,6 @@ impl Model {
         let mut axes = self.before.iter().enumerate();
         let rests = |axis: &AxisStatus| axis.speed == 0.0 && axis.accel == 0.0;
         self.met_or_lost || axes.all(|(place, axis)| rests(axis) || !which(place))
-    }
-
-    /// A group that passes does so at rest, to a pad that may drive and is let go.
-    fn passes(&mut self, turn: &Turn<'_>) -> Result<(), String> {
-        let outputs = turn.outputs;
-        let applied = outputs.notices.iter().any(|n| n == Notice::ProfileApplied);
-        let groups = turn.offered.map(|offered| &offered.groups);
-        let regroups = applied && groups != Some(&self.operator.groups);
-        for notice in outputs.notices.iter() {
-            let Notice::Holds {
-                group,
-                pad: Some(to),
-            } = notice
-            else {
-                continue;
-            };
-            let place = usize::from(group);
-            // Whoever held it for a part of this tick only is no matter, unless groups change after it.
-            let holds = regroups || outputs.status.groups[place].pad == Some(to);
-            let known_group = place < self.operator.groups.len();
-            if !holds || !known_group || self.holders[place] == Some(to) {
-                continue;
-            }
-            let own = |hand: &Hand| hand.group == group;
-            let hands = &self.operator.hands;
-            let of_group = |axis| hands.iter().any(|h| own(h) && usize::from(h.axis) == axis);
-            let may = self.known(to).is_some_and(|pad| pad.drives);
-            if !may || !self.at_rest(of_group) || !self.is_centred(to, own) {
-                return Err(format!(
-                    "group {group} passed to {to:?} while it moves or is not let go"
-                ));
-            }
-            self.holders[place] = Some(to);
-            self.lose(std::array::from_fn(|group| group == place));
-        }
-        Ok(())
     }
 }
 
