@@ -70,7 +70,7 @@ def played(copy, most):
 def catcher(story):
     if "reference model:" in story:
         return "the reference model"
-    return "the checker" if laws(story) else "what was meant"
+    return "the checker" if laws(story) else "the sessions' own rules"
 
 
 def laws(story):
