@@ -41,7 +41,9 @@ fn played(
     push: impl Fn(u64, &mut World),
     offer: Option<&Operator>,
 ) -> (Trace, usize) {
-    let mut world = World::new(rig, operator, WorldOptions::default()).expect("a valid world");
+    let world = World::new(rig, operator, WorldOptions::default()).expect("a valid world");
+    // On the heap, so that it can lie elsewhere in another run.
+    let mut world = Box::new(world);
     world.plug(PAD);
     let mut trace = Trace::new(rig.axes.len());
     let (mut applied, mut tick) = (0, 0);
