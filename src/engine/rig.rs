@@ -263,3 +263,6 @@ impl Limits {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -58,6 +58,8 @@ pub struct World {
     /// What the pads did since the last tick.
     pending: Vec<Input>,
     stop: Option<StopSource>,
+    /// What went into the engine in the last tick.
+    drained: (Option<StopSource>, Vec<Input>),
     offered: Option<Operator>,
     offered_rig: Option<Rig>,
     /// The file offered last, until it is in force.
@@ -115,6 +117,7 @@ impl World {
             index: 0,
             pending: Vec::new(),
             stop: None,
+            drained: (None, Vec::new()),
             offered: None,
             offered_rig: None,
             next_rig: None,
@@ -131,6 +134,11 @@ impl World {
     /// What the last tick produced.
     pub fn outputs(&self) -> &Outputs {
         self.engine.outputs()
+    }
+
+    /// What went into the engine in the last tick: the stop in its slot, and the rest in order.
+    pub fn went_in(&self) -> (Option<StopSource>, &[Input]) {
+        (self.drained.0, &self.drained.1)
     }
 
     /// The judge.

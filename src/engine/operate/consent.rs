@@ -28,11 +28,6 @@ impl Consent {
         self.armed
     }
 
-    /// Motion was withheld: the control must be seen centred again, from now on.
-    pub fn withhold(&mut self) {
-        *self = Consent::default();
-    }
-
     /// Looks at the control: `centred` is `None` as long as it is unknown.
     pub fn look(&mut self, now: Time, centred: Option<bool>) {
         if centred != Some(true) {

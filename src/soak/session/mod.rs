@@ -3,6 +3,7 @@
 mod hands;
 mod kept;
 mod meant;
+mod model;
 mod operators;
 pub mod play;
 pub mod seen;

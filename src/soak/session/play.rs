@@ -2,6 +2,7 @@
 
 use super::kept::Kept;
 use super::meant::Meant;
+use super::model::{Model, Turn};
 use super::operators;
 use super::seen::Seen;
 use super::tell::Tell;
@@ -36,6 +37,7 @@ pub struct Session {
     /// Draws bands to avoid; none in sessions without.
     pub(super) singing: Option<Random>,
     pub(super) meant: Meant,
+    model: Model,
     pub(super) period: Span,
     pub(super) plugged: [bool; PADS as usize],
     pub(super) ups: Vec<Up>,
@@ -71,6 +73,7 @@ pub fn play(seed: u64, seconds: f64, sings: bool) -> Result<Seen, String> {
     };
     let mut session = Session {
         world: World::new(&rig, &operator, options)?,
+        model: Model::new(&operator),
         rig,
         operator,
         offered: None,
@@ -120,6 +123,18 @@ impl Session {
         self.tell.tick(now, outputs, self.rig.axes.len());
         self.seen.look(outputs);
         self.kept.judge(outputs).map_err(|found| at(now, &found))?;
+        let (stop, inputs) = self.world.went_in();
+        let turn = Turn {
+            now,
+            stop,
+            inputs,
+            rig: self.world.rig(),
+            offered: self.offered.as_ref(),
+            outputs,
+        };
+        self.model
+            .step(&turn)
+            .map_err(|found| at(now, &format!("reference model: {found}")))?;
         if applied && let Some(operator) = self.offered.take() {
             self.tips
                 .judge(now, &self.rig, &operator, outputs)

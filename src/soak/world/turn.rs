@@ -55,6 +55,7 @@ impl World {
             },
         );
         self.judge.outputs(now, outputs);
+        self.drained = (stop, inputs);
         let applied = |notice| matches!(notice, Notice::RigApplied(_));
         if outputs.notices.iter().any(applied)
             && let Some(rig) = self.next_rig.take()

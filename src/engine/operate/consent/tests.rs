@@ -73,7 +73,7 @@ fn withholding_undoes_it_and_its_time() {
     consent.look(at(0), IN);
     consent.look(at(300), IN);
     assert!(consent.armed());
-    consent.withhold();
+    consent = Consent::NONE;
     assert!(!consent.armed());
     // It has been centred for 400 ms, but only 100 of them count.
     consent.look(at(300), IN);
