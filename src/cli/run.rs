@@ -3,7 +3,7 @@
 use super::live::{self, Hands, Hardware, News};
 use super::summary::Summary;
 use super::watch::{Asked, Watch};
-use super::{Outcome, bench_rig, files, recording};
+use super::{Outcome, bench_rig, figures, files, recording};
 use crate::link::budget::budget;
 use crate::link::port::Port;
 use crate::link::session::Session;
@@ -369,6 +369,9 @@ impl Prepared {
         let shared = Arc::clone(&drive.shared);
         for caution in CAUTIONS {
             info!("{caution}");
+        }
+        for line in figures::stops(&figures::figures(&rig, &operator)) {
+            info!("{line}");
         }
         let (recorder, recording) = recording::start(&args.journal, &rig.rig, &operator);
         drive.journal = recorder;
