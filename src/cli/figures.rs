@@ -241,6 +241,20 @@ pub(super) fn scaling<'a>(axis: &Axis, hand: &'a Hand, on: Switched) -> Scaling<
     Scaling::of(axis.speed, reduced(axis), Some(hand), on)
 }
 
+/// A sentence for each axis about its longest stop.
+pub fn stops(figures: &[AxisFigures]) -> Vec<String> {
+    let sentence = |axis: &AxisFigures| {
+        let (name, unit) = (&axis.axis, axis.unit);
+        format!(
+            "{name} stops from {} {unit}/s in {} at the most; by the rig's watchdog in {}",
+            figure(axis.top_speed),
+            axis.stop.text(unit),
+            axis.watchdog.text(unit)
+        )
+    };
+    figures.iter().map(sentence).collect()
+}
+
 /// The figures as text of at most 80 columns.
 pub fn text(operator: &Operator, rig: &RigFile, figures: &[AxisFigures]) -> String {
     let (name, id) = (&operator.name, &rig.rig.id);
@@ -272,14 +286,10 @@ impl AxisFigures {
                 .map(|full| format!("{} {}", figure(full.speed), full.by));
             out.push_str(&columns(&label, cells.each_ref().map(String::as_str)));
         }
-        let way = |stop: &StopFigures| {
-            let (seconds, distance) = (figure(stop.seconds), figure(stop.distance));
-            format!("{seconds} s, {distance} {unit}")
-        };
         let top = figure(self.top_speed);
-        let watchdog = format!("by watchdog {}", way(&self.watchdog));
+        let watchdog = format!("by watchdog {}", self.watchdog.text(unit));
         let label = format!("  stop from {top}");
-        out.push_str(&columns(&label, [&way(&self.stop), &watchdog, ""]));
+        out.push_str(&columns(&label, [&self.stop.text(unit), &watchdog, ""]));
         if !self.avoid.is_empty() {
             let bands = bands_text(&self.avoid);
             out.push_str(&format!("    quiet avoids         {bands}\n"));
@@ -290,6 +300,16 @@ impl AxisFigures {
             out.push_str(&columns(&format!("  motor at {top}"), [&full, &pulses, ""]));
         }
         out
+    }
+}
+
+impl StopFigures {
+    fn text(&self, unit: &str) -> String {
+        format!(
+            "{} s, {} {unit}",
+            figure(self.seconds),
+            figure(self.distance)
+        )
     }
 }
 

@@ -5,7 +5,7 @@ use super::padhands::{PadHand, PadHands};
 use super::pick::{PickedRig, check_pads, pick_operators, pick_rig};
 use super::summary::Summary;
 use super::watch::{Asked, Sources, Watch};
-use super::{Outcome, bench_rig, recording, trim};
+use super::{Outcome, bench_rig, figures, recording, trim};
 use crate::link::budget::budget;
 use crate::link::port::Port;
 use crate::link::session::Session;
@@ -338,6 +338,9 @@ impl Prepared {
         let (shared, clock) = (Arc::clone(&drive.shared), drive.clock);
         for caution in CAUTIONS {
             info!("{caution}");
+        }
+        for line in figures::stops(&figures::figures(&rig, &operator)) {
+            info!("{line}");
         }
         let (recorder, recording) = recording::start(&args.journal, &rig.rig, &operator);
         drive.journal = recorder;
