@@ -6,7 +6,7 @@
 //! from that seed on. `FROM=123 SESSIONS=1 TELL=1` with `--nocapture` tells the story of one, `TELL=2` with
 //! every axis in every tick.
 
-use stillhand::soak::session::play::play;
+use stillhand::soak::session::play::{play, play_by_hand};
 use stillhand::soak::session::seen::Seen;
 
 /// Virtual seconds of a session. With six things a second it is an hour of a busy operator, who does one
@@ -55,7 +55,7 @@ fn number(name: &str, default: u64) -> u64 {
 fn what_was_mended_stays_mended() {
     for (what, seeds) in MENDED {
         for seed in seeds {
-            if let Err(found) = play(*seed, SECONDS) {
+            if let Err(found) = play_by_hand(*seed, SECONDS) {
                 panic!("{what}: seed {seed}:\n{found}");
             }
         }
@@ -82,7 +82,7 @@ fn whatever_hands_do_the_laws_hold() {
     let share = all.moving as f64 / all.ticks as f64;
     println!(
         "{sessions} sessions, {} ticks, moving {share:.2}, stops {}, losses {}, quiet {}, still {}, \
-         reduced {}, guard {}, inching {}, sustain {}, passed {}, changed {}, meant {}, tips {}",
+         reduced {}, guard {}, inching {}, sustain {}, passed {}, changed {}, meant {}, tips {}, errands {} ({} done, {} ticks)",
         all.ticks,
         all.stops,
         all.losses,
@@ -95,7 +95,10 @@ fn whatever_hands_do_the_laws_hold() {
         all.passed,
         all.changed,
         all.meant,
-        all.tips
+        all.tips,
+        all.errands,
+        all.errands_done,
+        all.by_errand
     );
     if sessions < SESSIONS {
         return;
@@ -114,6 +117,9 @@ fn whatever_hands_do_the_laws_hold() {
         ("changed", all.changed),
         ("meant", all.meant),
         ("tips", all.tips),
+        ("errands", all.errands),
+        ("errands that moved", all.by_errand),
+        ("errands done", all.errands_done),
     ] {
         assert!(
             count >= 10,

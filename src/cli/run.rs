@@ -11,6 +11,7 @@ use crate::profile::{self, PortSpec, RigFile, builtin};
 use crate::shell::clock::Clock;
 use crate::shell::drive::{self, Drive, Record, Shared};
 use crate::shell::edits::{self, Edits};
+use crate::shell::errands;
 use crate::shell::opener::Opener;
 use crate::shell::pad::player::Player;
 use crate::shell::pad::script::Script;
@@ -202,12 +203,7 @@ fn prepare(args: &RunArgs) -> Result<Prepared, Outcome> {
     let script = pick_script(&args.pad)?;
     // The last place: real pads get theirs from the first on.
     let place = script.as_ref().map(|_| PadId(MAX_PADS as u8 - 1));
-    if args.board != "off" {
-        return Err(Outcome::bad_file(format!(
-            "--board {}: not there yet; leave it out or say off",
-            args.board
-        )));
-    }
+    no_board(&args.board)?;
     let period = Span(1_000_000_000 / u64::from(args.rate));
     let carried = budget(&file.rig, file.baud, period).map_err(Outcome::bad_file)?;
     file.rig.frame_period = Span(carried.frame_period_ns);
@@ -224,6 +220,8 @@ fn prepare(args: &RunArgs) -> Result<Prepared, Outcome> {
     // Different from run to run, so that the rig can tell an old run's frames from ours.
     let first_session = Clock::system().now().0 as u32 ^ std::process::id().rotate_left(16);
     info!("operator {}; {}", operator.name, file.summary());
+    // Errands come from commands of their own.
+    let (_, errands) = errands::errands();
     let (edits, files) = watch_files(
         args,
         hands,
@@ -247,6 +245,7 @@ fn prepare(args: &RunArgs) -> Result<Prepared, Outcome> {
         until: args.until,
         shared: Arc::new(Shared::new()),
         edits,
+        errands,
         notices: producer,
         orders,
         journal: None,
@@ -264,6 +263,15 @@ fn prepare(args: &RunArgs) -> Result<Prepared, Outcome> {
         bench,
         files,
     })
+}
+
+fn no_board(asked: &str) -> Result<(), Outcome> {
+    if asked == "off" {
+        return Ok(());
+    }
+    Err(Outcome::bad_file(format!(
+        "--board {asked}: not there yet; leave it out or say off"
+    )))
 }
 
 /// Hears pads from now on; `script` keeps a place for one that plays a pad.

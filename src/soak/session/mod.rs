@@ -1,5 +1,6 @@
 //! Random sessions: rigs and operators with everything in them, and hands that do anything.
 
+mod errands;
 mod hands;
 mod kept;
 mod meant;

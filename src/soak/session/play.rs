@@ -1,5 +1,6 @@
 //! One session: a world, its hands, and what they are held against.
 
+use super::errands::Errands;
 use super::kept::Kept;
 use super::meant::Meant;
 use super::operators;
@@ -46,6 +47,8 @@ pub struct Session {
     pub(super) let_go_at: Option<Time>,
     pub(super) tips: Tips,
     pub(super) kept: Kept,
+    /// Motion asked for leg by leg, where there is any.
+    pub(super) errands: Option<Errands>,
     pub(super) tell: Tell,
 }
 
@@ -54,6 +57,18 @@ pub struct Session {
 /// # Errors
 /// The breaches of the laws, or what was done that nobody meant.
 pub fn play(seed: u64, seconds: f64) -> Result<Seen, String> {
+    play_with(seed, seconds, Some(Errands::new(seed)))
+}
+
+/// The same with nothing but hands moving the rig.
+///
+/// # Errors
+/// As [`play`].
+pub fn play_by_hand(seed: u64, seconds: f64) -> Result<Seen, String> {
+    play_with(seed, seconds, None)
+}
+
+fn play_with(seed: u64, seconds: f64, errands: Option<Errands>) -> Result<Seen, String> {
     let mut random = Random::new(seed);
     let rig = operators::rig(&mut random);
     let operator = operators::operator(&rig, "first", &mut random);
@@ -79,6 +94,7 @@ pub fn play(seed: u64, seconds: f64) -> Result<Seen, String> {
         let_go_at: None,
         tips: Tips::default(),
         kept: Kept::default(),
+        errands,
         tell: Tell::from_env(),
     };
     session.run(seconds)?;
@@ -95,9 +111,10 @@ impl Session {
         while self.world.now().since(Time(0)).secs() < seconds {
             self.next = self.pause();
             // Something happens about six times a second.
-            if self.random.chance(6.0 * self.period.secs()) {
+            if self.random.chance(6.0 * self.period.secs()) && !self.hands_off() {
                 self.something();
             }
+            self.errand();
             self.lift();
             self.tick(self.next)?;
         }

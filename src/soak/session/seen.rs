@@ -1,6 +1,7 @@
 //! What sessions saw, to be sure that they saw something.
 
-use stillhand_engine::output::{Ceiling, Mover, Notice, Outputs, State};
+use stillhand_engine::errand::ErrandNews;
+use stillhand_engine::output::{AxisStatus, Ceiling, Mover, Notice, Outputs, State};
 
 /// How many ticks and events of each kind.
 #[derive(Clone, Debug, Default)]
@@ -33,6 +34,12 @@ pub struct Seen {
     pub meant: usize,
     /// Tips of steps that were judged.
     pub tips: usize,
+    /// Errands that were offered.
+    pub errands: usize,
+    /// Turns in which one moved an axis.
+    pub by_errand: usize,
+    /// Errands that came to their end.
+    pub errands_done: usize,
 }
 
 impl Seen {
@@ -53,6 +60,9 @@ impl Seen {
             (&mut self.changed, other.changed),
             (&mut self.meant, other.meant),
             (&mut self.tips, other.tips),
+            (&mut self.errands, other.errands),
+            (&mut self.by_errand, other.by_errand),
+            (&mut self.errands_done, other.errands_done),
         ];
         for (sum, more) in pairs {
             *sum += more;
@@ -67,6 +77,8 @@ impl Seen {
         self.guard += usize::from(axes.iter().any(|a| a.binding == Some(Ceiling::Travel)));
         self.inching += usize::from(axes.iter().any(|a| a.mover == Mover::Inching));
         self.sustain += usize::from(axes.iter().any(|a| a.mover == Mover::Sustain));
+        let moved = |a: &AxisStatus| a.mover == Mover::Errand && a.speed != 0.0;
+        self.by_errand += usize::from(axes.iter().any(moved));
         self.quiet += usize::from(outputs.status.modes.quiet.on());
         self.reduced += usize::from(outputs.status.modes.reduced.on());
         for notice in outputs.notices.iter() {
@@ -76,6 +88,7 @@ impl Seen {
                 Notice::Entered(State::Still) => self.still += 1,
                 Notice::Agreed { .. } => self.passed += 1,
                 Notice::ProfileApplied => self.changed += 1,
+                Notice::Errand(_, ErrandNews::Done) => self.errands_done += 1,
                 _ => {}
             }
         }

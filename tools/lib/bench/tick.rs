@@ -221,7 +221,8 @@ fn told(notice: Notice) -> Option<&'static str> {
         | Notice::SilenceNear { .. }
         | Notice::GuardLate { .. }
         | Notice::Late(_)
-        | Notice::TooManyPads => None,
+        | Notice::TooManyPads
+        | Notice::Errand(..) => None,
     }
 }
 
