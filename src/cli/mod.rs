@@ -8,6 +8,7 @@ pub mod feel;
 pub mod figures;
 pub mod files;
 pub mod init;
+mod job;
 mod live;
 pub mod pads;
 mod page;

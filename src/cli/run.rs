@@ -1,33 +1,36 @@
 //! `stillhand run`: drive a rig.
 
+mod ways;
+
+use super::job::Job;
 use super::live::{self, Hands, Hardware, News};
 use super::summary::Summary;
 use super::watch::{Asked, Watch};
-use super::{Outcome, bench_rig, files, recording};
+use super::{Outcome, files, recording};
 use crate::link::budget::budget;
 use crate::link::port::Port;
 use crate::link::session::Session;
-use crate::profile::{self, PortSpec, RigFile, builtin};
+use crate::profile::{self, RigFile, builtin};
 use crate::shell::clock::Clock;
 use crate::shell::drive::{self, Drive, Record, Shared};
 use crate::shell::edits::{self, Edits};
-use crate::shell::errands;
+use crate::shell::errands::{self, Offering};
 use crate::shell::opener::Opener;
 use crate::shell::pad::player::Player;
-use crate::shell::pad::script::Script;
 use crate::shell::pad::{Inbox, PadChoice, PadReader, ReaderOptions};
-use crate::shell::socket::place::Place;
-use crate::shell::socket::{self, Desk};
+use crate::shell::socket;
 use crate::shell::watch::FileWatch;
 use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+use std::thread::JoinHandle;
 use stillhand_engine::input::{Order, PadId};
 use stillhand_engine::operator::Operator;
 use stillhand_engine::output::Notice;
 use stillhand_engine::time::{Span, Time};
 use stillhand_engine::{Engine, MAX_PADS};
 use tracing::info;
+use ways::{open_socket, pick_port, pick_script};
 
 /// Notices waiting for the log: a burst of a tick (16) for each tick between two readings (13), and
 /// room for a pause of the log of a second.
@@ -78,7 +81,7 @@ pub struct RunArgs {
 }
 
 /// `10s`, `500ms`, `2min`.
-fn duration(text: &str) -> Result<Span, String> {
+pub(super) fn duration(text: &str) -> Result<Span, String> {
     let split = text
         .find(|c: char| c.is_ascii_alphabetic())
         .unwrap_or(text.len());
@@ -161,9 +164,28 @@ fn bad(problems: profile::Problems) -> Outcome {
 pub fn run(args: &RunArgs) -> Outcome {
     start_log();
     match prepare(args) {
-        Ok(ready) => ready.drive(args),
+        Ok(ready) => ready.drive(args, None),
         Err(outcome) => outcome,
     }
+}
+
+/// Runs the daemon with a command at work on the rig, until that is over.
+pub(super) fn run_job(args: &RunArgs, job: Box<dyn Job>) -> Outcome {
+    start_log();
+    match prepare(args) {
+        Ok(ready) => ready.drive(args, Some(job)),
+        Err(outcome) => outcome,
+    }
+}
+
+/// The rig file and the profile that a run would begin with.
+///
+/// # Errors
+/// The outcome to end with.
+pub(super) fn files_of(args: &RunArgs) -> Result<(RigFile, Operator), Outcome> {
+    let PickedRig { file, .. } = pick_rig(args.rig.as_deref())?;
+    let hands = pick_operator(args.operator.as_deref(), &file)?;
+    Ok((file, hands.operator))
 }
 
 fn start_log() {
@@ -186,6 +208,7 @@ struct Prepared {
     script: Option<PadId>,
     drive: Drive,
     asked: rtrb::Producer<Order>,
+    offering: Offering,
     notices: rtrb::Consumer<(Time, Notice)>,
     opener: Opener,
     pads: PadReader,
@@ -220,8 +243,7 @@ fn prepare(args: &RunArgs) -> Result<Prepared, Outcome> {
     // Different from run to run, so that the rig can tell an old run's frames from ours.
     let first_session = Clock::system().now().0 as u32 ^ std::process::id().rotate_left(16);
     info!("operator {}; {}", operator.name, file.summary());
-    // Errands come from commands of their own.
-    let (_, errands) = errands::errands();
+    let (offering, errands) = errands::errands();
     let (edits, files) = watch_files(
         args,
         hands,
@@ -256,6 +278,7 @@ fn prepare(args: &RunArgs) -> Result<Prepared, Outcome> {
         script: place,
         drive,
         asked,
+        offering,
         notices,
         opener,
         pads,
@@ -315,58 +338,15 @@ fn watch_files(
     Ok((edits, files))
 }
 
-fn pick_script(choices: &[PadChoice]) -> Result<Option<Script>, Outcome> {
-    let mut paths = choices.iter().filter_map(|choice| match choice {
-        PadChoice::Script(path) => Some(path),
-        PadChoice::Any | PadChoice::Id(_) => None,
-    });
-    let Some(path) = paths.next() else {
-        return Ok(None);
-    };
-    if paths.next().is_some() {
-        return Err(Outcome::bad_file(
-            "--pad script: one script at a time can drive",
-        ));
-    }
-    Script::load(path).map(Some).map_err(Outcome::bad_file)
-}
-
-fn pick_port(
-    args: &RunArgs,
-    file: &RigFile,
-    rig: Option<&Path>,
-) -> Result<(PathBuf, Option<std::process::Child>), Outcome> {
-    let spec = match args.port.as_deref() {
-        Some("sim") => PortSpec::Sim,
-        Some(path) => PortSpec::Path(PathBuf::from(path)),
-        None => file.port.clone(),
-    };
-    match spec {
-        PortSpec::Path(path) if args.mischief.is_some() => Err(Outcome::bad_file(format!(
-            "--mischief: only the bench rig does wrong on request; the port is {}",
-            path.display()
-        ))),
-        PortSpec::Path(path) => Ok((path, None)),
-        PortSpec::Sim => {
-            let mischief = args.mischief.as_deref();
-            // Read here so that its problems are told before anything starts.
-            if let Some(mischief) = mischief {
-                bench_rig::read_mischief(mischief, file)?;
-            }
-            let (child, path) = bench_rig::start(rig, mischief).map_err(Outcome::fault)?;
-            Ok((path, Some(child)))
-        }
-    }
-}
-
 impl Prepared {
-    fn drive(self, args: &RunArgs) -> Outcome {
+    fn drive(self, args: &RunArgs, job: Option<Box<dyn Job>>) -> Outcome {
         let Prepared {
             rig,
             operator,
             script,
             mut drive,
             asked,
+            offering,
             notices,
             opener,
             pads,
@@ -374,22 +354,15 @@ impl Prepared {
             bench,
             files,
         } = self;
-        let shared = Arc::clone(&drive.shared);
+        let (shared, clock) = (Arc::clone(&drive.shared), drive.clock);
         for caution in CAUTIONS {
             info!("{caution}");
         }
         let (recorder, recording) = recording::start(&args.journal, &rig.rig, &operator);
         drive.journal = recorder;
-        let work = move || drive::run(drive, |punctuality| info!("{punctuality}"));
-        let thread = std::thread::Builder::new()
-            .name("drive".to_owned())
-            .stack_size(LOOP_STACK)
-            .spawn(work);
-        let thread = match thread {
+        let thread = match begin(drive) {
             Ok(thread) => thread,
-            Err(error) => {
-                return Outcome::fault(format!("no thread for the control loop: {error}"));
-            }
+            Err(outcome) => return outcome,
         };
         let runtime = tokio::runtime::Builder::new_current_thread()
             .enable_all()
@@ -402,6 +375,9 @@ impl Prepared {
         let desk = open_socket(&args.socket, &rig.rig.id, asked, &shared);
         let mut watch = Watch::new(rig, operator, script, notices, opener, pads, shared);
         watch.recording = recording;
+        if let Some(job) = job {
+            watch.work(job, offering, clock);
+        }
         // Watched until the end of the run.
         let _watching = files.map(|(watching, news)| {
             watch.tell_of_files(news);
@@ -427,26 +403,22 @@ impl Prepared {
             // It leaves by itself; what has left already is reaped here.
             let _ = bench.try_wait();
         }
-        tell(&record, &watch, period, args.json)
+        let ended = watch.outcome();
+        match ended {
+            Some(outcome) if !record.gave_up => outcome,
+            _ => tell(&record, &watch, period, args.json),
+        }
     }
 }
 
-fn open_socket(
-    asked: &str,
-    rig: &str,
-    orders: rtrb::Producer<Order>,
-    shared: &Arc<Shared>,
-) -> Result<Option<Desk>, String> {
-    let place = match asked {
-        "off" => return Ok(None),
-        "auto" => Place::of_rig(rig),
-        path => Place::at(PathBuf::from(path)),
-    };
-    let place = place.map_err(|problem| problem.to_string())?;
-    let path = place.path().display().to_string();
-    let desk = socket::open(place, orders, Arc::clone(shared));
-    desk.map(Some)
-        .map_err(|error| format!("no control socket at {path}: {error}"))
+/// Begins the control loop on a thread of its own.
+fn begin(drive: Drive) -> Result<JoinHandle<Record>, Outcome> {
+    let work = move || drive::run(drive, |punctuality| info!("{punctuality}"));
+    let thread = std::thread::Builder::new()
+        .name("drive".to_owned())
+        .stack_size(LOOP_STACK)
+        .spawn(work);
+    thread.map_err(|error| Outcome::fault(format!("no thread for the control loop: {error}")))
 }
 
 /// What is told before anything moves.

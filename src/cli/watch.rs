@@ -1,13 +1,16 @@
 //! What the operator is told while the loop runs: log, live status, and the way out.
 
+use super::job::{Desk as JobDesk, Job};
 use super::live::News;
 use super::page::{Told, page};
 use super::recording::Recording;
-use super::{screen, words};
+use super::{Outcome, screen, words};
 use crate::link::port::PortProblem;
 use crate::link::session::Standing;
 use crate::profile::RigFile;
+use crate::shell::clock::Clock;
 use crate::shell::drive::Shared;
+use crate::shell::errands::Offering;
 use crate::shell::opener::Opener;
 use crate::shell::pad::PadReader;
 use crate::shell::socket::Desk;
@@ -36,6 +39,14 @@ pub(super) enum Asked {
     AtOnce,
 }
 
+/// A command at work.
+struct AtWork {
+    job: Box<dyn Job>,
+    offering: Offering,
+    clock: Clock,
+    outcome: Option<Outcome>,
+}
+
 /// Watches the loop from the outside: log, live status, signals.
 pub(super) struct Watch {
     pub(super) rig: RigFile,
@@ -61,6 +72,8 @@ pub(super) struct Watch {
     told: Told,
     /// What becomes of changed files, if any are watched.
     news: Option<News>,
+    /// A command at work on the rig, and what it works with.
+    job: Option<AtWork>,
     /// The journal, if there is one.
     pub(super) recording: Option<Recording>,
 }
@@ -93,6 +106,7 @@ impl Watch {
             desk: None,
             told: Told::default(),
             news: None,
+            job: None,
             recording: None,
         }
     }
@@ -100,6 +114,23 @@ impl Watch {
     /// Tells what becomes of changed files too.
     pub(super) fn tell_of_files(&mut self, news: News) {
         self.news = Some(news);
+    }
+
+    /// Lets a command work on the rig meanwhile.
+    pub(super) fn work(&mut self, job: Box<dyn Job>, offering: Offering, clock: Clock) {
+        self.job = Some(AtWork {
+            job,
+            offering,
+            clock,
+            outcome: None,
+        });
+    }
+
+    /// How the command at work ended, if there was one.
+    pub(super) fn outcome(&mut self) -> Option<Outcome> {
+        let mut at_work = self.job.take()?;
+        let outcome = at_work.outcome.take();
+        Some(outcome.unwrap_or_else(|| at_work.job.cut_short()))
     }
 
     /// Shows how things stand at this desk too.
@@ -182,6 +213,11 @@ impl Watch {
             if lacks(notice) && later.any(enters) {
                 continue;
             }
+            if let (Notice::Errand(_, news), Some(at_work)) = (notice, &mut self.job)
+                && !at_work.job.news(news)
+            {
+                continue;
+            }
             let of_file = self.notice_of_file(notice);
             let (warning, text) = of_file.unwrap_or_else(|| words::notice(notice, &self.about()));
             self.tell(warning, text);
@@ -189,6 +225,7 @@ impl Watch {
         self.look_at_pads();
         self.look_at_link();
         self.look_at_journal();
+        self.look_at_work();
         self.show();
         self.draw();
     }
@@ -201,6 +238,34 @@ impl Watch {
         if let Ok(snapshot) = self.shared.snapshot.lock().map(|snapshot| snapshot.clone()) {
             desk.show(page(&snapshot, &self.about(), &self.told));
         }
+    }
+
+    /// The command at work looks, and ends the run when it is over.
+    fn look_at_work(&mut self) {
+        let Some(mut at_work) = self.job.take() else {
+            return;
+        };
+        let snapshot = self.shared.snapshot.lock();
+        let snapshot = snapshot.map(|snapshot| snapshot.clone()).ok();
+        let over = at_work.outcome.is_some();
+        if let Some(snapshot) = snapshot.filter(|_| !over) {
+            let mut desk = JobDesk {
+                offering: &mut at_work.offering,
+                snapshot: &snapshot,
+                rig: &self.rig.rig,
+                operator: &self.operator,
+                now: at_work.clock.now(),
+                lines: Vec::new(),
+            };
+            at_work.outcome = at_work.job.look(&mut desk);
+            for (warning, text) in desk.lines {
+                self.tell(warning, text);
+            }
+            if at_work.outcome.is_some() {
+                self.shared.end.store(true, Ordering::Relaxed);
+            }
+        }
+        self.job = Some(at_work);
     }
 
     fn look_at_files(&mut self) {
@@ -316,8 +381,10 @@ impl Watch {
         let Ok(snapshot) = self.shared.snapshot.lock() else {
             return;
         };
-        let lines = screen::lines(&snapshot, &self.about());
+        let mut lines = screen::lines(&snapshot, &self.about());
         drop(snapshot);
+        let progress = self.job.as_ref().and_then(|at_work| at_work.job.progress());
+        lines.extend(progress.iter().flat_map(|line| screen::wrapped(line)));
         let mut text = self.to_the_top();
         for line in &lines {
             // Each line ends with what clears the rest of it; the cursor stays behind the last.

@@ -163,7 +163,7 @@ impl Engine {
             self.offer_rig(place, rig);
         }
         if let Some(errand) = inputs.errand {
-            self.offer_errand(errand);
+            self.offer_errand(now, errand);
         }
         self.watch_profile();
         self.watch_rigs();

@@ -37,7 +37,7 @@ pub struct Leg {
     pub rig: u8,
     /// Which of that rig's axes, by its place in the rig file.
     pub axis: u8,
-    /// When it begins, from the beginning of the errand; later if the one before is not at rest yet.
+    /// When it begins, from the beginning of the errand or from its offer; later if the one before is not at rest yet.
     pub at: Span,
     /// How long its speed is asked for, from its own beginning; then it comes to rest.
     pub drives: Span,
@@ -77,6 +77,8 @@ pub struct Errand {
     purpose: Purpose,
     press: Enable,
     keep: bool,
+    /// Times count from the offer, not from the press.
+    from_offer: bool,
     legs: Vec<Leg>,
 }
 
@@ -112,8 +114,20 @@ impl Errand {
             purpose,
             press,
             keep,
+            from_offer: false,
             legs,
         })
+    }
+
+    /// The same with its times counted from the moment it is offered: its press must come before the first leg.
+    pub fn by_the_clock_of_the_offer(mut self) -> Errand {
+        self.from_offer = true;
+        self
+    }
+
+    /// Whether its times count from the moment it is offered.
+    pub const fn from_offer(&self) -> bool {
+        self.from_offer
     }
 
     /// Whether its legs are such as [`Errand::new`] takes: to be asked of one read back from bytes.
@@ -215,6 +229,8 @@ pub enum ErrandEnd {
 pub enum Refusal {
     /// Another one is there.
     Busy,
+    /// Its first leg was to begin before its press came.
+    TooLate,
     /// The profile drives an axis of it not at all.
     NoHand,
     /// Its press does something else.

@@ -313,6 +313,11 @@ impl Turn {
         {
             self.inputs.push(Input::Order(order));
         }
+        while self.inputs.len() < MOST_INPUTS
+            && let Some(order) = self.drive.errands.order()
+        {
+            self.inputs.push(Input::Order(order));
+        }
         let stop = self.drive.shared.stop.swap(false, Ordering::Relaxed);
         stop.then_some(StopSource::Command)
     }

@@ -3,17 +3,22 @@
 use rtrb::{Consumer, Producer, RingBuffer};
 use stillhand_engine::Engine;
 use stillhand_engine::errand::Errand;
+use stillhand_engine::input::Order;
 
 /// Errands on their way; the engine refuses a second one anyway.
 const OFFERED: usize = 4;
 /// Errands that are over and wait to be freed: one turn brings two at most.
 const RETIRED: usize = 8;
 
+/// Orders on their way: one for each group and one to call off.
+const ORDERS: usize = 8;
+
 /// The end that offers errands.
 #[derive(Debug)]
 pub struct Offering {
     offered: Producer<Box<Errand>>,
     retired: Consumer<Box<Errand>>,
+    orders: Producer<Order>,
 }
 
 /// The loop's end.
@@ -21,17 +26,25 @@ pub struct Offering {
 pub struct Errands {
     offered: Consumer<Box<Errand>>,
     retired: Producer<Box<Errand>>,
+    orders: Consumer<Order>,
 }
 
 /// The two ends.
 pub fn errands() -> (Offering, Errands) {
     let (offers, offered) = RingBuffer::new(OFFERED);
     let (retired, freed) = RingBuffer::new(RETIRED);
+    let (asks, orders) = RingBuffer::new(ORDERS);
     let offering = Offering {
         offered: offers,
         retired: freed,
+        orders: asks,
     };
-    (offering, Errands { offered, retired })
+    let errands = Errands {
+        offered,
+        retired,
+        orders,
+    };
+    (offering, errands)
 }
 
 impl Offering {
@@ -39,6 +52,11 @@ impl Offering {
     pub fn offer(&mut self, errand: Errand) -> bool {
         while self.retired.pop().is_ok() {}
         self.offered.push(Box::new(errand)).is_ok()
+    }
+
+    /// Asks for something that moves nothing. `false` if the loop has not taken the last ones yet.
+    pub fn order(&mut self, order: Order) -> bool {
+        self.orders.push(order).is_ok()
     }
 }
 
@@ -48,6 +66,11 @@ impl Errands {
         // One turn retires two: one that is over and one that is refused.
         let room = self.retired.slots() >= 2;
         room.then(|| self.offered.pop().ok()).flatten()
+    }
+
+    /// The next order.
+    pub(super) fn order(&mut self) -> Option<Order> {
+        self.orders.pop().ok()
     }
 
     /// After a turn: puts away what is over.

@@ -43,6 +43,7 @@ fn ended(why: ErrandEnd) -> &'static str {
 fn refused(why: Refusal) -> &'static str {
     match why {
         Refusal::Busy => "others are under way",
+        Refusal::TooLate => "the first was to begin before the press came",
         Refusal::NoHand => "the profile does not drive every axis of them",
         Refusal::Bound => "the button that would begin them does something else",
         Refusal::Groups => "their axes are held by different pads",

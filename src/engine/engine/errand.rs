@@ -36,6 +36,7 @@ pub(super) struct Underway {
 enum Doing {
     /// It waits for its press.
     Offered {
+        at: Time,
         /// The press was seen let go since it was offered or motion was withheld.
         let_go: bool,
         /// Since when it is held with all sticks let go.
@@ -44,6 +45,7 @@ enum Doing {
     Running {
         /// Held by this pad.
         pad: PadId,
+        /// From when its times count.
         begun: Time,
         /// The place of the leg.
         leg: u16,
@@ -84,7 +86,7 @@ impl Engine {
     }
 
     /// Takes an errand in, to wait for its press.
-    pub(super) fn offer_errand(&mut self, errand: Box<Errand>) {
+    pub(super) fn offer_errand(&mut self, now: Time, errand: Box<Errand>) {
         let refusal = match self.errand {
             Some(_) => Some(Refusal::Busy),
             None => self.unfit(&errand),
@@ -102,6 +104,7 @@ impl Engine {
         self.errand = Some(Underway {
             errand,
             doing: Doing::Offered {
+                at: now,
                 let_go: false,
                 since: None,
             },
@@ -158,7 +161,9 @@ impl Engine {
     pub(super) fn watch_errand(&mut self, now: Time) {
         match self.errand.as_ref().map(|underway| underway.doing) {
             None => {}
-            Some(Doing::Offered { let_go, since }) => self.watch_offer(now, let_go, since),
+            Some(Doing::Offered { at, let_go, since }) => {
+                self.watch_offer(now, at, (let_go, since))
+            }
             Some(Doing::Running { .. }) => {
                 if let Some(why) = self.ends_errand() {
                     self.end_errand(why);
@@ -174,10 +179,14 @@ impl Engine {
     }
 
     /// Its press must be seen let go, and then held with all sticks let go and everything at rest.
-    fn watch_offer(&mut self, now: Time, let_go: bool, since: Option<Time>) {
+    fn watch_offer(&mut self, now: Time, at: Time, (let_go, since): (bool, Option<Time>)) {
         let Some(Underway { errand, .. }) = &self.errand else {
             return;
         };
+        let late = |leg: &Leg| errand.from_offer() && now.since(at) > leg.at;
+        if errand.legs().first().is_some_and(late) {
+            return self.refuse_errand(Refusal::TooLate);
+        }
         let Some(first) = errand.legs().first().and_then(|leg| self.hand_of(leg)) else {
             // Another profile drives it no more.
             return self.refuse_errand(Refusal::NoHand);
@@ -197,17 +206,18 @@ impl Engine {
             if let Some(refusal) = self.refused_now(errand) {
                 return self.refuse_errand(refusal);
             }
+            let begun = if errand.from_offer() { at } else { now };
             let purpose = errand.purpose();
             self.happen(Event::Armed);
             self.tell_errand(purpose, ErrandNews::Begun);
             self.errand_does(Doing::Running {
                 pad: pad.unwrap_or(PadId(0)),
-                begun: now,
+                begun,
                 leg: 0,
                 phase: Phase::Waits,
             });
         } else {
-            self.errand_does(Doing::Offered { let_go, since });
+            self.errand_does(Doing::Offered { at, let_go, since });
         }
     }
 
@@ -299,7 +309,8 @@ impl Engine {
     pub(super) fn withhold_errand(&mut self) {
         match self.errand.as_ref().map(|underway| underway.doing) {
             None => {}
-            Some(Doing::Offered { .. }) => self.errand_does(Doing::Offered {
+            Some(Doing::Offered { at, .. }) => self.errand_does(Doing::Offered {
+                at,
                 let_go: false,
                 since: None,
             }),

@@ -25,7 +25,13 @@ pub fn errand(words: &mut Rest<'_, '_>, rig: &Rig) -> Read<Errand> {
         .map(|(place, axis)| (axis.name.as_str(), place))
         .collect();
     let mut legs = Vec::new();
-    let mut at = Span::ZERO;
+    let mut at = match words.peek() {
+        Some("after") => {
+            words.next("after")?;
+            words.duration()?
+        }
+        _ => Span::ZERO,
+    };
     loop {
         let axis = words.choice(&axes)?;
         let speed = words.number()?;
@@ -52,12 +58,20 @@ pub fn errand(words: &mut Rest<'_, '_>, rig: &Rig) -> Read<Errand> {
     if keep {
         words.next("kept")?;
     }
+    let timed = words.peek() == Some("timed");
+    if timed {
+        words.next("timed")?;
+    }
     let before = words.before();
-    Errand::new(purpose, press, keep, legs).map_err(|error| {
+    let errand = Errand::new(purpose, press, keep, legs).map_err(|error| {
         Box::new(before.problem(
             &format!("these moves can't be: {error:?}"),
             "speeds and times above 0",
             "write others",
         ))
+    })?;
+    Ok(match timed {
+        true => errand.by_the_clock_of_the_offer(),
+        false => errand,
     })
 }

@@ -251,7 +251,8 @@ fn errand_news() -> Vec<ErrandNews> {
         ErrandEnd::CalledOff => None,
     };
     let refusal = |refusal: &Refusal| match refusal {
-        Refusal::Busy => Some(Refusal::NoHand),
+        Refusal::Busy => Some(Refusal::TooLate),
+        Refusal::TooLate => Some(Refusal::NoHand),
         Refusal::NoHand => Some(Refusal::Bound),
         Refusal::Bound => Some(Refusal::Groups),
         Refusal::Groups => Some(Refusal::Unreferenced),
