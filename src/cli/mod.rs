@@ -4,6 +4,7 @@ pub mod ask;
 pub mod bench_rig;
 
 pub mod check;
+pub mod directions;
 pub mod feel;
 pub mod figures;
 pub mod files;
@@ -104,6 +105,8 @@ enum Command {
     /// Measure how loud each speed of each axis is at the microphone
     #[command(subcommand)]
     Survey(survey::SurveyArgs),
+    /// Find out which way each axis goes: it moves a little, somebody says which way the picture went
+    Directions(directions::DirectionsArgs),
     /// Run a journal again: every output must come out the same; as a table and as a drawing
     Replay(replay::ReplayArgs),
     /// The simulated rig by itself; prints its port
@@ -171,6 +174,7 @@ impl Cli {
             Command::Rolling(args) => ask::switch(Switched::Rolling, &args),
             Command::Gear(args) => ask::gear(&args),
             Command::Survey(args) => survey::survey(&args),
+            Command::Directions(args) => directions::directions(&args),
             Command::Replay(args) => replay::run(&args),
             Command::BenchRig(args) => bench_rig::run(&args),
             Command::Soak(args) => soak::run(&args),

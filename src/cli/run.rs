@@ -188,6 +188,11 @@ pub(super) fn files_of(args: &RunArgs) -> Result<(RigFile, Operator), Outcome> {
     Ok((file, hands.operator))
 }
 
+/// The rig file that was named.
+pub(super) fn rig_path(args: &RunArgs) -> Option<&Path> {
+    args.rig.as_deref()
+}
+
 fn start_log() {
     let filter = tracing_subscriber::EnvFilter::try_from_default_env()
         .unwrap_or_else(|_| tracing_subscriber::EnvFilter::new("info"));
