@@ -146,7 +146,7 @@ fn a_plan_is_driven_at_its_speeds_and_times() {
     let in_order = [
         "start the recorder and switch motor power off",
         "room tone: everybody silent",
-        "switch motor power on, then hold dpad-up for 0.6 s",
+        "switch motor power on, keep clear, then hold dpad-up for 0.6 s",
         "keep clear: the rig moves by itself",
         "the pattern",
         "rung 1 of 3: pan 4 deg/s",

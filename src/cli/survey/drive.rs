@@ -90,8 +90,8 @@ fn calls(plan: &Plan, errand: &Errand) -> VecDeque<(f64, String)> {
                 let press = enable_name(errand.press());
                 let left = first - step.ends();
                 let text = format!(
-                    "room tone is taken: switch motor power on, then hold {press} for 0.6 s with the \
-                     sticks let go, within {left:.0} s"
+                    "room tone is taken: switch motor power on, keep clear, then hold {press} for 0.6 s \
+                     with the sticks let go, within {left:.0} s"
                 );
                 calls.push_back((step.ends(), text));
             }
