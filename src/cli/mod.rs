@@ -21,6 +21,7 @@ pub mod soak;
 pub mod summary;
 pub mod survey;
 pub mod svg;
+pub mod travel;
 pub mod wall;
 mod watch;
 pub mod words;
@@ -105,6 +106,8 @@ enum Command {
     /// Measure how loud each speed of each axis is at the microphone
     #[command(subcommand)]
     Survey(survey::SurveyArgs),
+    /// Set an end of an axis's travel in the rig file, where it stands or at a value
+    Travel(travel::TravelArgs),
     /// Find out which way each axis goes: it moves a little, somebody says which way the picture went
     Directions(directions::DirectionsArgs),
     /// Run a journal again: every output must come out the same; as a table and as a drawing
@@ -174,6 +177,7 @@ impl Cli {
             Command::Rolling(args) => ask::switch(Switched::Rolling, &args),
             Command::Gear(args) => ask::gear(&args),
             Command::Survey(args) => survey::survey(&args),
+            Command::Travel(args) => travel::travel(&args),
             Command::Directions(args) => directions::directions(&args),
             Command::Replay(args) => replay::run(&args),
             Command::BenchRig(args) => bench_rig::run(&args),
