@@ -17,6 +17,8 @@ use stillhand_laws::{self as laws, Asked, Event};
 pub(super) struct Errands {
     /// The one that waits or runs.
     errand: Option<Errand>,
+    /// It is the one offered last.
+    fresh: bool,
     /// Its press was seen let go since it was offered.
     let_go: bool,
     /// Since when its press is held with the sticks let go.
@@ -50,7 +52,8 @@ impl Errands {
 impl Judge {
     /// An errand is offered.
     pub fn offered(&mut self, errand: &Errand) {
-        if self.errands.errand.is_none() {
+        self.errands.fresh = self.errands.errand.is_none();
+        if self.errands.fresh {
             self.errands.errand = Some(errand.clone());
             (self.errands.let_go, self.errands.since) = (false, None);
         }
@@ -130,8 +133,8 @@ impl Judge {
                 self.errand_over(at);
                 self.errands.errand = None;
             }
-            // That one was another.
-            ErrandNews::Refused(Refusal::Busy) => {}
+            // That one was another, unless what the last one moved was not at rest yet.
+            ErrandNews::Refused(Refusal::Busy) if !self.errands.fresh => {}
             ErrandNews::Refused(_) => self.errands.errand = None,
         }
     }
