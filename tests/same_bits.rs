@@ -110,6 +110,7 @@ fn a_minute_of_driving_gives_the_bits_that_were_written_down() {
                 edges: &edges,
                 operator: None,
                 rig: None,
+                errand: None,
             },
         );
         moved |= outputs.rigs[0].axes[0].speed != 0.0;

@@ -141,6 +141,17 @@ pub fn hand_over(args: &UseArgs) -> Outcome {
     order(&args.whom, &Request::Use { operator })
 }
 
+/// How the daemon stands, as it tells programs.
+///
+/// # Errors
+/// In words, why it can't be asked.
+pub(super) fn status_of(whom: &Whom) -> Result<Value, String> {
+    let mut daemon = Daemon::reach(whom)?;
+    daemon.ask(&Request::Status {})?;
+    let answer = daemon.answer()?;
+    answer.status.ok_or(answer.says)
+}
+
 fn order(whom: &Whom, request: &Request) -> Outcome {
     let ended = Daemon::reach(whom).and_then(|mut daemon| {
         daemon.ask(request)?;

@@ -4,10 +4,12 @@ pub mod ask;
 pub mod bench_rig;
 
 pub mod check;
+pub mod directions;
 pub mod feel;
 pub mod figures;
 pub mod files;
 pub mod init;
+mod job;
 mod live;
 mod padhands;
 pub mod pads;
@@ -21,6 +23,7 @@ pub mod soak;
 pub mod summary;
 pub mod survey;
 pub mod svg;
+pub mod travel;
 pub mod trim;
 pub mod wall;
 mod watch;
@@ -110,6 +113,10 @@ enum Command {
     /// Measure how loud each speed of each axis is at the microphone
     #[command(subcommand)]
     Survey(survey::SurveyArgs),
+    /// Set an end of an axis's travel in the rig file, where it stands or at a value
+    Travel(travel::TravelArgs),
+    /// Find out which way each axis goes: it moves a little, somebody says which way the picture went
+    Directions(directions::DirectionsArgs),
     /// Run a journal again: every output must come out the same; as a table and as a drawing
     Replay(replay::ReplayArgs),
     /// The simulated rig by itself; prints its port
@@ -179,6 +186,8 @@ impl Cli {
             Command::Gear(args) => ask::gear(&args),
             Command::Use(args) => ask::hand_over(&args),
             Command::Survey(args) => survey::survey(&args),
+            Command::Travel(args) => travel::travel(&args),
+            Command::Directions(args) => directions::directions(&args),
             Command::Replay(args) => replay::run(&args),
             Command::BenchRig(args) => bench_rig::run(&args),
             Command::Soak(args) => soak::run(&args),

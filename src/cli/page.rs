@@ -174,6 +174,7 @@ fn mover(mover: Mover) -> &'static str {
         Mover::Sticks => "sticks",
         Mover::Sustain => "sustain",
         Mover::Inching => "inching",
+        Mover::Errand => "errand",
     }
 }
 

@@ -1,36 +1,40 @@
 //! `stillhand run`: drive a rig.
 
+mod ways;
+
+use super::job::Job;
 use super::live::{self, AtHand, Hands, Hardware, News};
 use super::padhands::{PadHand, PadHands};
 use super::pick::{PickedRig, check_pads, pick_operators, pick_rig};
 use super::summary::Summary;
 use super::watch::{Asked, Sources, Watch};
-use super::{Outcome, bench_rig, figures, recording, trim};
+use super::{Outcome, figures, recording, trim};
 use crate::link::budget::budget;
 use crate::link::port::Port;
 use crate::link::session::Session;
-use crate::profile::{PortSpec, RigFile};
+use crate::profile::RigFile;
 use crate::shell::clock::Clock;
 use crate::shell::drive::{self, Drive, Record, Shared};
 use crate::shell::edits::{self, Edits};
+use crate::shell::errands::{self, Offering};
 use crate::shell::opener::Opener;
 use crate::shell::pad::player::Player;
-use crate::shell::pad::script::Script;
 use crate::shell::pad::shaker::Shaker;
 use crate::shell::pad::{Inbox, PadChoice, PadReader, ReaderOptions};
-use crate::shell::socket::place::Place;
-use crate::shell::socket::{self, Desk};
+use crate::shell::socket;
 use crate::shell::watch::FileWatch;
 use crate::shell::wishes::Wishes;
 use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+use std::thread::JoinHandle;
 use stillhand_engine::input::{Order, PadId};
 use stillhand_engine::operator::Operator;
 use stillhand_engine::output::Notice;
 use stillhand_engine::time::{Span, Time};
 use stillhand_engine::{Engine, MAX_PADS};
 use tracing::info;
+use ways::{open_socket, pick_port, pick_script};
 
 /// Notices waiting for the log: a burst of a tick (16) for each tick between two readings (13), and
 /// room for a pause of the log of a second.
@@ -102,7 +106,7 @@ impl RunArgs {
 }
 
 /// `10s`, `500ms`, `2min`.
-fn duration(text: &str) -> Result<Span, String> {
+pub(super) fn duration(text: &str) -> Result<Span, String> {
     let split = text
         .find(|c: char| c.is_ascii_alphabetic())
         .unwrap_or(text.len());
@@ -130,9 +134,35 @@ fn duration(text: &str) -> Result<Span, String> {
 pub fn run(args: &RunArgs) -> Outcome {
     start_log();
     match prepare(args) {
-        Ok(ready) => ready.drive(args).unwrap_or_else(|outcome| outcome),
+        Ok(ready) => ready.drive(args, None).unwrap_or_else(|outcome| outcome),
         Err(outcome) => outcome,
     }
+}
+
+/// Runs the daemon with a command at work on the rig, until that is over.
+pub(super) fn run_job(args: &RunArgs, job: Box<dyn Job>) -> Outcome {
+    start_log();
+    match prepare(args) {
+        Ok(ready) => ready
+            .drive(args, Some(job))
+            .unwrap_or_else(|outcome| outcome),
+        Err(outcome) => outcome,
+    }
+}
+
+/// The rig file and the profile that a run would begin with.
+///
+/// # Errors
+/// The outcome to end with.
+pub(super) fn files_of(args: &RunArgs) -> Result<(RigFile, Operator), Outcome> {
+    let PickedRig { file, .. } = pick_rig(args.rig.as_deref())?;
+    let (hands, _) = args.operators(&file)?;
+    Ok((file, hands.operator))
+}
+
+/// The rig file that was named.
+pub(super) fn rig_path(args: &RunArgs) -> Option<&Path> {
+    args.rig.as_deref()
 }
 
 fn start_log() {
@@ -155,6 +185,7 @@ struct Prepared {
     script: Option<PadId>,
     drive: Drive,
     asked: rtrb::Producer<Order>,
+    offering: Offering,
     notices: rtrb::Consumer<(Time, Notice)>,
     opener: Opener,
     pads: PadReader,
@@ -172,12 +203,7 @@ fn prepare(args: &RunArgs) -> Result<Prepared, Outcome> {
     let script = pick_script(&args.pad)?;
     // The last place: real pads get theirs from the first on.
     let place = script.as_ref().map(|_| PadId(MAX_PADS as u8 - 1));
-    if args.board != "off" {
-        return Err(Outcome::bad_file(format!(
-            "--board {}: not there yet; leave it out or say off",
-            args.board
-        )));
-    }
+    no_board(&args.board)?;
     let period = Span(1_000_000_000 / u64::from(args.rate));
     let carried = budget(&file.rig, file.baud, period).map_err(Outcome::bad_file)?;
     file.rig.frame_period = Span(carried.frame_period_ns);
@@ -194,6 +220,7 @@ fn prepare(args: &RunArgs) -> Result<Prepared, Outcome> {
     // Different from run to run, so that the rig can tell an old run's frames from ours.
     let first_session = Clock::system().now().0 as u32 ^ std::process::id().rotate_left(16);
     info!("operator {}; {}", operator.name, file.summary());
+    let (offering, errands) = errands::errands();
     let (edits, files) = watch_files(
         args,
         (hands, at_hand),
@@ -217,6 +244,7 @@ fn prepare(args: &RunArgs) -> Result<Prepared, Outcome> {
         until: args.until,
         shared: Arc::new(Shared::new()),
         edits,
+        errands,
         notices: producer,
         orders,
         journal: None,
@@ -227,6 +255,7 @@ fn prepare(args: &RunArgs) -> Result<Prepared, Outcome> {
         script: place,
         drive,
         asked,
+        offering,
         notices,
         opener,
         pads,
@@ -234,6 +263,15 @@ fn prepare(args: &RunArgs) -> Result<Prepared, Outcome> {
         bench,
         files,
     })
+}
+
+fn no_board(asked: &str) -> Result<(), Outcome> {
+    if asked == "off" {
+        return Ok(());
+    }
+    Err(Outcome::bad_file(format!(
+        "--board {asked}: not there yet; leave it out or say off"
+    )))
 }
 
 /// Hears pads from now on; `script` keeps a place for one that plays a pad.
@@ -276,58 +314,15 @@ fn watch_files(
     Ok((edits, files))
 }
 
-fn pick_script(choices: &[PadChoice]) -> Result<Option<Script>, Outcome> {
-    let mut paths = choices.iter().filter_map(|choice| match choice {
-        PadChoice::Script(path) => Some(path),
-        PadChoice::Any | PadChoice::Id(_) => None,
-    });
-    let Some(path) = paths.next() else {
-        return Ok(None);
-    };
-    if paths.next().is_some() {
-        return Err(Outcome::bad_file(
-            "--pad script: one script at a time can drive",
-        ));
-    }
-    Script::load(path).map(Some).map_err(Outcome::bad_file)
-}
-
-fn pick_port(
-    args: &RunArgs,
-    file: &RigFile,
-    rig: Option<&Path>,
-) -> Result<(PathBuf, Option<std::process::Child>), Outcome> {
-    let spec = match args.port.as_deref() {
-        Some("sim") => PortSpec::Sim,
-        Some(path) => PortSpec::Path(PathBuf::from(path)),
-        None => file.port.clone(),
-    };
-    match spec {
-        PortSpec::Path(path) if args.mischief.is_some() => Err(Outcome::bad_file(format!(
-            "--mischief: only the bench rig does wrong on request; the port is {}",
-            path.display()
-        ))),
-        PortSpec::Path(path) => Ok((path, None)),
-        PortSpec::Sim => {
-            let mischief = args.mischief.as_deref();
-            // Read here so that its problems are told before anything starts.
-            if let Some(mischief) = mischief {
-                bench_rig::read_mischief(mischief, file)?;
-            }
-            let (child, path) = bench_rig::start(rig, mischief).map_err(Outcome::fault)?;
-            Ok((path, Some(child)))
-        }
-    }
-}
-
 impl Prepared {
-    fn drive(self, args: &RunArgs) -> Result<Outcome, Outcome> {
+    fn drive(self, args: &RunArgs, job: Option<Box<dyn Job>>) -> Result<Outcome, Outcome> {
         let Prepared {
             rig,
             operator,
             script,
             mut drive,
             asked,
+            offering,
             notices,
             opener,
             pads,
@@ -344,7 +339,7 @@ impl Prepared {
         }
         let (recorder, recording) = recording::start(&args.journal, &rig.rig, &operator);
         drive.journal = recorder;
-        let thread = start_loop(drive)?;
+        let thread = begin(drive)?;
         let runtime = tokio::runtime::Builder::new_current_thread()
             .enable_all()
             .build()
@@ -365,6 +360,9 @@ impl Prepared {
         let mut watch = Watch::new(rig, operator, script, shared, sources);
         watch.recording = recording;
         watch.pad_hands = PadHands::of(args.operator_for.clone());
+        if let Some(job) = job {
+            watch.work(job, offering, clock);
+        }
         match desk {
             Ok(Some(desk)) => watch.show_at(desk),
             Ok(None) => {}
@@ -386,37 +384,22 @@ impl Prepared {
             // It leaves by itself; what has left already is reaped here.
             let _ = bench.try_wait();
         }
-        Ok(tell(&record, &watch, period, args.json))
+        let ended = watch.outcome();
+        Ok(match ended {
+            Some(outcome) if !record.gave_up => outcome,
+            _ => tell(&record, &watch, period, args.json),
+        })
     }
 }
 
-/// Runs the loop on a thread of its own.
-fn start_loop(drive: Drive) -> Result<std::thread::JoinHandle<Record>, Outcome> {
+/// Begins the control loop on a thread of its own.
+fn begin(drive: Drive) -> Result<JoinHandle<Record>, Outcome> {
     let work = move || drive::run(drive, |punctuality| info!("{punctuality}"));
     std::thread::Builder::new()
         .name("drive".to_owned())
         .stack_size(LOOP_STACK)
         .spawn(work)
         .map_err(|error| Outcome::fault(format!("no thread for the control loop: {error}")))
-}
-
-fn open_socket(
-    asked: &str,
-    rig: &str,
-    orders: rtrb::Producer<Order>,
-    shared: &Arc<Shared>,
-    wishes: &Wishes,
-) -> Result<Option<Desk>, String> {
-    let place = match asked {
-        "off" => return Ok(None),
-        "auto" => Place::of_rig(rig),
-        path => Place::at(PathBuf::from(path)),
-    };
-    let place = place.map_err(|problem| problem.to_string())?;
-    let path = place.path().display().to_string();
-    let desk = socket::open(place, orders, Arc::clone(shared), wishes.clone());
-    desk.map(Some)
-        .map_err(|error| format!("no control socket at {path}: {error}"))
 }
 
 /// What is told before anything moves.

@@ -180,6 +180,7 @@ fn why(status: &AxisStatus) -> String {
         (Place::Outside, ..) => "outside",
         (_, _, Mover::Sustain) => "kept",
         (_, _, Mover::Inching) => "inching",
+        (_, _, Mover::Errand) => "errand",
         (_, _, Mover::Sticks) => status.binding.map_or("", |ceiling| ceiling.name()),
     };
     let band = status.band.map_or("", |_| " band");

@@ -1,14 +1,17 @@
 //! What the operator is told while the loop runs: log, live status, and the way out.
 
+use super::job::{Desk as JobDesk, Job};
 use super::live::News;
 use super::padhands::{PadHand, PadHands};
 use super::page::{Told, page};
 use super::recording::Recording;
-use super::{screen, words};
+use super::{Outcome, screen, words};
 use crate::link::port::PortProblem;
 use crate::link::session::Standing;
 use crate::profile::RigFile;
+use crate::shell::clock::Clock;
 use crate::shell::drive::Shared;
+use crate::shell::errands::Offering;
 use crate::shell::opener::Opener;
 use crate::shell::pad::shake::{self, Pads, Shake};
 use crate::shell::pad::shaker::{Ask, Shaker, Target};
@@ -40,6 +43,14 @@ pub(super) enum Asked {
     AtOnce,
 }
 
+/// A command at work.
+struct AtWork {
+    job: Box<dyn Job>,
+    offering: Offering,
+    clock: Clock,
+    outcome: Option<Outcome>,
+}
+
 /// Watches the loop from the outside: log, live status, signals.
 pub(super) struct Watch {
     pub(super) rig: RigFile,
@@ -67,6 +78,8 @@ pub(super) struct Watch {
     news: News,
     wishes: Wishes,
     shaker: Shaker,
+    /// A command at work on the rig, and what it works with.
+    job: Option<AtWork>,
     /// The journal, if there is one.
     pub(super) recording: Option<Recording>,
     /// Which pad is whose.
@@ -119,9 +132,27 @@ impl Watch {
             news,
             wishes,
             shaker,
+            job: None,
             recording: None,
             pad_hands: PadHands::default(),
         }
+    }
+
+    /// Lets a command work on the rig meanwhile.
+    pub(super) fn work(&mut self, job: Box<dyn Job>, offering: Offering, clock: Clock) {
+        self.job = Some(AtWork {
+            job,
+            offering,
+            clock,
+            outcome: None,
+        });
+    }
+
+    /// How the command at work ended, if there was one.
+    pub(super) fn outcome(&mut self) -> Option<Outcome> {
+        let mut at_work = self.job.take()?;
+        let outcome = at_work.outcome.take();
+        Some(outcome.unwrap_or_else(|| at_work.job.cut_short()))
     }
 
     /// Shows how things stand at this desk too.
@@ -215,6 +246,11 @@ impl Watch {
                 // A full mailbox means that others ask as well: this press did nothing, like theirs.
                 let _ = self.wishes.ask(Wish::Next);
             }
+            if let (Notice::Errand(_, news), Some(at_work)) = (notice, &mut self.job)
+                && !at_work.job.news(news)
+            {
+                continue;
+            }
             let of_file = self.notice_of_file(notice);
             let own = status.and_then(|status| shake::felt(notice, &status, &self.operator));
             felt.extend(own);
@@ -231,6 +267,7 @@ impl Watch {
         self.look_at_pad_hands();
         self.look_at_link();
         self.look_at_journal();
+        self.look_at_work();
         self.show();
         self.draw();
     }
@@ -267,6 +304,34 @@ impl Watch {
         if let Ok(snapshot) = self.shared.snapshot.lock().map(|snapshot| snapshot.clone()) {
             desk.show(page(&snapshot, &self.about(), &self.told));
         }
+    }
+
+    /// The command at work looks, and ends the run when it is over.
+    fn look_at_work(&mut self) {
+        let Some(mut at_work) = self.job.take() else {
+            return;
+        };
+        let snapshot = self.shared.snapshot.lock();
+        let snapshot = snapshot.map(|snapshot| snapshot.clone()).ok();
+        let over = at_work.outcome.is_some();
+        if let Some(snapshot) = snapshot.filter(|_| !over) {
+            let mut desk = JobDesk {
+                offering: &mut at_work.offering,
+                snapshot: &snapshot,
+                rig: &self.rig.rig,
+                operator: &self.operator,
+                now: at_work.clock.now(),
+                lines: Vec::new(),
+            };
+            at_work.outcome = at_work.job.look(&mut desk);
+            for (warning, text) in desk.lines {
+                self.tell(warning, text);
+            }
+            if at_work.outcome.is_some() {
+                self.shared.end.store(true, Ordering::Relaxed);
+            }
+        }
+        self.job = Some(at_work);
     }
 
     fn look_at_files(&mut self) {
@@ -410,8 +475,10 @@ impl Watch {
         let Ok(snapshot) = self.shared.snapshot.lock() else {
             return;
         };
-        let lines = screen::lines(&snapshot, &self.about());
+        let mut lines = screen::lines(&snapshot, &self.about());
         drop(snapshot);
+        let progress = self.job.as_ref().and_then(|at_work| at_work.job.progress());
+        lines.extend(progress.iter().flat_map(|line| screen::wrapped(line)));
         let mut text = self.to_the_top();
         for line in &lines {
             // Each line ends with what clears the rest of it; the cursor stays behind the last.

@@ -1,5 +1,6 @@
 //! What the screens say of a state: whether it may move, and if not, what to do.
 
+mod errand;
 mod notices;
 
 pub use crate::profile::press_text as press;
@@ -10,7 +11,7 @@ use stillhand_engine::bindings::Press;
 use stillhand_engine::input::{LinkLoss, PadId, RigReport, StopSource};
 use stillhand_engine::operate::modes::Mode;
 use stillhand_engine::operator::Operator;
-use stillhand_engine::output::{AxisStatus, Enabled, Place, State, Status, Why};
+use stillhand_engine::output::{AxisStatus, Enabled, Mover, Place, State, Status, Why};
 use stillhand_engine::rig::{Axis, Rig};
 
 /// What the words are about: names of axes, groups and buttons come from here.
@@ -225,6 +226,9 @@ pub fn says(status: &Status, axes: &[AxisStatus], about: &About) -> String {
     let groups = &status.groups[..about.operator.groups.len().min(status.groups.len())];
     if groups.iter().any(|group| group.trigger_unheard) {
         return "the speed trigger has not spoken yet and counts as slow: pull it once".to_owned();
+    }
+    if axes.iter().any(|axis| axis.mover == Mover::Errand) {
+        return "the rig moves by itself, as was asked: any stick or the stop ends it".to_owned();
     }
     let axes = || about.rig.axes.iter().zip(axes);
     let mut held = axes().filter_map(|(axis, status)| held_back(&axis.name, status));

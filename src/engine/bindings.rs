@@ -217,6 +217,11 @@ impl Bindings {
         bound.or(self.tapped(button).filter(|action| action.is_mode()))
     }
 
+    /// Whether `button` does anything, by itself or with another one.
+    pub fn touch(&self, button: Button) -> bool {
+        self.list.iter().any(|b| b.press.button() == button) || self.goes_with(button)
+    }
+
     /// Whether `button` is held for another one's press.
     pub fn goes_with(&self, button: Button) -> bool {
         self.list

@@ -1,5 +1,6 @@
 //! The one entry: a tick and its inputs in, frames, notices and status out.
 
+use crate::errand::Errand;
 use crate::input::{
     Input, Inputs, LATENESS_BOUND, LinkEvent, LinkLoss, PadEvent, PadId, StopSource, Tick,
 };
@@ -22,6 +23,7 @@ use alloc::vec::Vec;
 
 mod change;
 mod driven;
+mod errand;
 mod error;
 mod moving;
 mod press;
@@ -33,6 +35,7 @@ mod steadying;
 mod watch;
 
 pub use change::{Edit, Now, edits, wait_for};
+use errand::Underway;
 pub use error::EngineError;
 use error::check_hands;
 use moving::Plan;
@@ -56,6 +59,11 @@ pub struct Engine {
     /// Rig files that are out of use.
     #[cfg_attr(feature = "serde", serde(skip))]
     retired_rigs: Retired<Rig>,
+    /// Motion that was asked for leg by leg, if any is.
+    errand: Option<Underway>,
+    /// Errands that are over.
+    #[cfg_attr(feature = "serde", serde(skip))]
+    retired_errands: Retired<Errand>,
     /// What each hand has under way, at the place of the hand.
     hands: Vec<HandState>,
     pads: Pads,
@@ -102,6 +110,8 @@ impl Engine {
             retired: Retired::NONE,
             waiting_rigs: [const { None }; MAX_RIGS],
             retired_rigs: Retired::NONE,
+            errand: None,
+            retired_errands: Retired::NONE,
             pads: Pads::none(),
             holders: Holders::of(operator.groups.len()),
             modes: Modes::NONE,
@@ -152,9 +162,13 @@ impl Engine {
         if let Some((place, rig)) = inputs.rig {
             self.offer_rig(place, rig);
         }
+        if let Some(errand) = inputs.errand {
+            self.offer_errand(now, errand);
+        }
         self.watch_profile();
         self.watch_rigs();
         self.watch_consent(now);
+        self.watch_errand(now);
         self.steady_hands(dt);
         self.move_rigs(now, dt);
         self.report(now);
@@ -220,6 +234,7 @@ impl Engine {
     }
 
     fn withhold_all(&mut self) {
+        self.withhold_errand();
         for place in 0..self.hands.len() {
             self.withhold_hand(place);
         }

@@ -1,6 +1,7 @@
 //! Everything that can go into the engine.
 
 use crate::MAX_AXES;
+use crate::errand::Errand;
 use crate::operate::modes::Mode;
 use crate::operator::Operator;
 use crate::rig::Rig;
@@ -30,6 +31,8 @@ pub struct Inputs<'a> {
     pub operator: Option<Box<Operator>>,
     /// Another file of the rig at this place, already valid; as with the profile.
     pub rig: Option<(u8, Box<Rig>)>,
+    /// An errand, to wait for its press. Its box comes back through [`crate::Engine::retired_errand`].
+    pub errand: Option<Box<Errand>>,
 }
 
 /// Who asked for the stop.
@@ -74,6 +77,8 @@ pub enum Order {
         /// The gear.
         gear: u8,
     },
+    /// Call off the errand that waits or runs.
+    CallOff,
 }
 
 /// A pad, by the place the shell gave it: 0 to [`crate::MAX_PADS`] - 1. A place is given to

@@ -15,6 +15,7 @@
 //! |---|---|
 //! | [`time`], [`units`] | integer nanoseconds; speeds, accelerations, jerks in an axis's own unit |
 //! | [`rig`], [`operator`], [`bindings`] | the valid types a rig file and an operator profile resolve to |
+//! | [`errand`] | motion that is asked for leg by leg: surveys, direction tests, checks |
 //! | [`input`], [`output`] | everything that can go in and come out |
 //! | [`feel`] | a raw stick to a demand of -1..1 |
 //! | [`operate`] | who may move the rig, and when it may not |
@@ -29,6 +30,7 @@ extern crate std;
 
 pub mod bindings;
 mod engine;
+pub mod errand;
 pub mod feel;
 pub mod input;
 pub mod motion;

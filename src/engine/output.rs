@@ -2,6 +2,7 @@
 
 use crate::MAX_AXES;
 use crate::bindings::Action;
+use crate::errand::{ErrandNews, Purpose};
 use crate::input::{LinkLoss, PadId, StopSource};
 use crate::motion::bands::Band;
 use crate::operate::modes::{Mode, Modes};
@@ -189,6 +190,8 @@ pub enum Notice {
     Late(Span),
     /// A further pad was plugged in than there are places for.
     TooManyPads,
+    /// Something became of an errand.
+    Errand(Purpose, ErrandNews),
 }
 
 /// Whether the rig may move.
@@ -371,6 +374,8 @@ pub enum Mover {
     Sustain,
     /// Inching.
     Inching,
+    /// An errand, or the pause before its next leg.
+    Errand,
 }
 
 /// How one axis stands. All in the picture's sense and the axis's unit.

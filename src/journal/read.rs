@@ -7,6 +7,7 @@ use super::{Head, MAGIC, VERSION};
 use std::fmt;
 use stillhand_engine::Engine;
 use stillhand_engine::MAX_RIGS;
+use stillhand_engine::errand::Errand;
 use stillhand_engine::input::{Input, StopSource, Tick};
 use stillhand_engine::operator::Operator;
 use stillhand_engine::output::Notice;
@@ -99,6 +100,8 @@ pub struct Recorded {
     pub operator: Option<Box<Operator>>,
     /// Another rig file, and the place of its rig.
     pub rig: Option<(u8, Box<Rig>)>,
+    /// An errand.
+    pub errand: Option<Box<Errand>>,
     /// What happened.
     pub notices: Vec<Notice>,
     /// How many notices did not fit.
@@ -231,8 +234,13 @@ impl<'a> Records<'a> {
         if has(flag::RIG) {
             rig = Some((from.byte()?, Box::new(from.value()?)));
         }
+        let mut errand: Option<Box<Errand>> = None;
+        if has(flag::ERRAND) {
+            errand = Some(Box::new(from.value()?));
+        }
         let sound = operator.iter().all(|operator| operator.is_sound())
-            && rig.iter().all(|(_, rig)| rig.is_sound());
+            && rig.iter().all(|(_, rig)| rig.is_sound())
+            && errand.iter().all(|errand| errand.is_sound());
         if !sound {
             return None;
         }
@@ -253,6 +261,7 @@ impl<'a> Records<'a> {
             edges,
             operator,
             rig,
+            errand,
             notices,
             dropped,
             row: self.row.clone(),

@@ -32,6 +32,8 @@ pub(super) mod flag {
     pub const OPERATOR: u8 = 2;
     /// Another rig file came.
     pub const RIG: u8 = 4;
+    /// An errand came.
+    pub const ERRAND: u8 = 8;
 }
 
 /// Records what goes through the engine. All its calls are made by the loop, around each step.
@@ -186,7 +188,8 @@ impl Recorder {
         let bit = |on: bool, bit: u8| if on { bit } else { 0 };
         let flags = bit(inputs.stop.is_some(), flag::STOP)
             | bit(inputs.operator.is_some(), flag::OPERATOR)
-            | bit(inputs.rig.is_some(), flag::RIG);
+            | bit(inputs.rig.is_some(), flag::RIG)
+            | bit(inputs.errand.is_some(), flag::ERRAND);
         out.put(&[flags]);
         out.number(tick.index.wrapping_sub(self.last.index));
         out.number(tick.now.since(self.last.now).0);
@@ -201,6 +204,9 @@ impl Recorder {
         if let Some((place, rig)) = &inputs.rig {
             out.put(&[*place]);
             out.value(&**rig);
+        }
+        if let Some(errand) = &inputs.errand {
+            out.value(&**errand);
         }
     }
 

@@ -230,6 +230,7 @@ impl Replay {
             edges: &tick.edges,
             operator: tick.operator.clone(),
             rig: tick.rig.clone(),
+            errand: tick.errand.clone(),
         };
         let outputs = engine.step(tick.tick, inputs);
         let now = self.now.get_or_insert_with(|| Row::zeros(MAX_RIGS));

@@ -27,6 +27,7 @@ mod curves;
 pub mod defaults;
 mod document;
 mod drive;
+pub mod edit;
 mod field;
 mod groups;
 mod near;

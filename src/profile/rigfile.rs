@@ -31,6 +31,8 @@ pub struct RigFile {
     pub about: String,
     /// The motor behind each axis, where the file tells.
     pub drives: Vec<Option<Drive>>,
+    /// What each axis does to the picture.
+    pub pictures: Vec<Picture>,
 }
 
 /// Where a rig is.
@@ -88,13 +90,17 @@ pub fn load_rig(source: &Source) -> Result<RigFile, Problems> {
 
 fn valid(raw: &RawRig, log: &mut Log) -> Option<RigFile> {
     let mount = raw.mount.or(MOUNT_DEFAULT);
-    let axes: Vec<Option<(Axis, Option<Drive>)>> = raw
+    let axes: Vec<Option<ValidAxis>> = raw
         .axes
         .iter()
         .map(|axis| valid_axis(axis, mount, log))
         .collect();
-    let axes: Vec<(Axis, Option<Drive>)> = axes.into_iter().collect::<Option<_>>()?;
-    let (axes, drives) = axes.into_iter().unzip();
+    let axes: Vec<ValidAxis> = axes.into_iter().collect::<Option<_>>()?;
+    let pictures = axes.iter().map(|(_, _, picture)| *picture).collect();
+    let (axes, drives) = axes
+        .into_iter()
+        .map(|(axis, drive, _)| (axis, drive))
+        .unzip();
     let watchdog = match &raw.watchdog {
         Field::Absent => Some(millis(WATCHDOG_DEFAULT)),
         given => given.got().map(|at| millis(at.value.plain())),
@@ -114,6 +120,7 @@ fn valid(raw: &RawRig, log: &mut Log) -> Option<RigFile> {
         baud: u32::try_from(raw.baud.or(i64::from(BAUD_DEFAULT))?).ok()?,
         about: raw.about.or(String::new())?,
         drives,
+        pictures,
     })
 }
 
@@ -123,7 +130,10 @@ pub(super) fn millis(ms: f64) -> Span {
     Span((ms * 1e6).round() as u64)
 }
 
-fn valid_axis(raw: &RawAxis, mount: Option<Mount>, log: &mut Log) -> Option<(Axis, Option<Drive>)> {
+/// An axis, its motor, and what it does to the picture.
+type ValidAxis = (Axis, Option<Drive>, Picture);
+
+fn valid_axis(raw: &RawAxis, mount: Option<Mount>, log: &mut Log) -> Option<ValidAxis> {
     let name = &raw.name.value;
     let unit = raw.scale.got().and_then(|at| at.value.axis_unit());
     let picture = match &raw.turns {
@@ -162,7 +172,7 @@ fn valid_axis(raw: &RawAxis, mount: Option<Mount>, log: &mut Log) -> Option<(Axi
         reach_mm: reach?,
         needs_enable: raw.enable.or(false)?,
     };
-    Some((axis, drive?))
+    Some((axis, drive?, picture?))
 }
 
 /// The reach of an axis that turns; one that travels is as fast everywhere.

@@ -11,6 +11,7 @@ pub use shared::{Health, Shared, Snapshot};
 
 use super::clock::Clock;
 use super::edits::Edits;
+use super::errands::Errands;
 use super::line::Line;
 use super::opener::Ports;
 use super::pad::player::Player;
@@ -63,6 +64,8 @@ pub struct Drive {
     pub orders: Consumer<Order>,
     /// Where changed files come from.
     pub edits: Edits,
+    /// Where errands come from.
+    pub errands: Errands,
     /// Where notices go; a full ring loses the newest.
     pub notices: Producer<(Time, Notice)>,
     /// What goes through the engine is recorded here.
@@ -175,11 +178,13 @@ impl Turn {
             edges: &self.inputs,
             operator,
             rig,
+            errand: self.drive.errands.take(),
         };
         let (engine, journal) = (&mut self.drive.engine, &mut self.drive.journal);
         let ended = step(engine, journal, tick, inputs).ended;
         self.send(now);
         self.follow_edits(now);
+        self.drive.errands.follow(&mut self.drive.engine);
         self.record(now);
         self.publish(now);
         self.last = now;
@@ -305,6 +310,11 @@ impl Turn {
         }
         while self.inputs.len() < MOST_INPUTS
             && let Ok(order) = self.drive.orders.pop()
+        {
+            self.inputs.push(Input::Order(order));
+        }
+        while self.inputs.len() < MOST_INPUTS
+            && let Some(order) = self.drive.errands.order()
         {
             self.inputs.push(Input::Order(order));
         }

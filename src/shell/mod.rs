@@ -18,6 +18,7 @@
 pub mod clock;
 pub mod drive;
 pub mod edits;
+pub mod errands;
 pub mod line;
 pub mod lines;
 pub mod opener;

@@ -117,6 +117,15 @@ pub fn normal_set(axis: &Axis, hand: &Hand, on: Switched, from: f64) -> laws::No
     }
 }
 
+/// A set that was asked for, under the rig's normal set and that of quiet.
+pub fn normal_under(asked: laws::Set, axis: &Axis, hand: &Hand, on: Switched) -> laws::Normal {
+    let own = asked.softest(set(axis.limits.normal()));
+    match on.quiet {
+        true => laws::Normal::same(own.softest(set(quiet_set(axis, hand)))),
+        false => laws::Normal::same(own),
+    }
+}
+
 fn quiet_set(axis: &Axis, hand: &Hand) -> LimitSet {
     match hand.quiet {
         Quiet::Measured { set, .. } => set,

@@ -13,6 +13,7 @@ use stillhand_laws::{self as laws, Checker, Event};
 
 mod asked;
 mod control;
+mod errands;
 mod motion;
 
 /// A position that jumped is found out by the tellings of this time; a residual later than that has
@@ -45,6 +46,7 @@ pub(super) struct Judge {
     movers: [Mover; MAX_AXES],
     /// Axes whose inching was pressed.
     inched: [bool; MAX_AXES],
+    errands: errands::Errands,
     enabled: [bool; MAX_AXES],
     /// The last frame's speeds, picture's sense, units/s.
     speeds: Vec<f64>,
@@ -84,6 +86,7 @@ impl Judge {
             pulled: Vec::new(),
             movers: [Mover::Sticks; MAX_AXES],
             inched: [false; MAX_AXES],
+            errands: errands::Errands::default(),
             enabled: [false; MAX_AXES],
             speeds: vec![0.0; rig.axes.len()],
             losing: [Losing::REST; MAX_AXES],
@@ -219,6 +222,7 @@ impl Judge {
                 Notice::ProfileApplied => self.take_over(at),
                 Notice::Gear { group, gear } => self.shifted(at, group, gear),
                 Notice::Mode(mode, on) => self.switched(at, mode, on),
+                Notice::Errand(purpose, news) => self.errand_news(at, purpose, news),
                 Notice::Holds { group, pad } => self.passed(at, group, pad),
                 Notice::Place { axis, place, .. } => {
                     self.mistrusted[usize::from(axis)] = place != Place::Inside;
@@ -236,6 +240,7 @@ impl Judge {
         }
         if let Some(rig) = outputs.rigs.first() {
             self.moved_by(at, &rig.axes);
+            self.errand_rests(at);
         }
     }
 

@@ -52,6 +52,11 @@ impl Losing {
         (self.told.replace(sets) != Some(sets)).then_some(sets)
     }
 
+    /// The checker was told other sets meanwhile: the next ones are news.
+    pub fn told_otherwise(&mut self) {
+        self.told = None;
+    }
+
     /// Takes in the speed of the frame sent at `now`, known to `quantum`.
     pub fn frame(&mut self, now: Time, speed: f64, quantum: f64) {
         let dt = now.since(self.at).secs();

@@ -9,6 +9,7 @@ use crate::link::bench::BenchOptions;
 use crate::link::mischief;
 use crate::link::session::{Session, Standing};
 use crate::link::writer::Writer;
+use stillhand_engine::errand::Errand;
 use stillhand_engine::input::{Input, Order, PadBus, PadEvent, PadId, StopSource};
 use stillhand_engine::operator::Operator;
 use stillhand_engine::output::Outputs;
@@ -62,6 +63,7 @@ pub struct World {
     drained: (Option<StopSource>, Vec<Input>),
     offered: Option<Operator>,
     offered_rig: Option<Rig>,
+    offered_errand: Option<Errand>,
     /// The file offered last, until it is in force.
     next_rig: Option<Rig>,
     unsent: Option<u32>,
@@ -120,6 +122,7 @@ impl World {
             drained: (None, Vec::new()),
             offered: None,
             offered_rig: None,
+            offered_errand: None,
             next_rig: None,
             unsent: None,
             journal: None,
@@ -232,6 +235,11 @@ impl World {
         (rig.delay, rig.frame_period) = (self.rig.delay, self.rig.frame_period);
         self.offered_rig = Some(rig.clone());
         self.next_rig = Some(rig);
+    }
+
+    /// Offers an errand with the next tick, to be begun by its press.
+    pub fn errand(&mut self, errand: Errand) {
+        self.offered_errand = Some(errand);
     }
 
     /// Asks for something without a pad, as a terminal does.

@@ -11,15 +11,17 @@ use stillhand::journal::{Bounds, Head, RigHead, Standing};
 use stillhand::link::mischief;
 use stillhand::profile::{builtin, load_operator, load_rig};
 use stillhand::soak::world::{World, WorldOptions};
+use stillhand_engine::errand::{Errand, Leg, Purpose};
 use stillhand_engine::input::{
     AxisReport, Button, Control, Input, Inputs, LinkEvent, LinkLoss, Order, PadBus, PadEvent,
     PadId, RigReport, StopSource, Telemetry, Tick,
 };
 use stillhand_engine::operate::modes::Mode;
-use stillhand_engine::operator::Operator;
+use stillhand_engine::operator::{Enable, Operator};
 use stillhand_engine::output::Outputs;
-use stillhand_engine::rig::Rig;
+use stillhand_engine::rig::{LimitSet, Rig};
 use stillhand_engine::time::{Span, Time};
+use stillhand_engine::units::{Accel, Jerk, Speed};
 use stillhand_engine::{Engine, MAX_AXES};
 
 /// Repeatable random numbers: xorshift64* (Vigna 2016, doi 10.1145/2845077).
@@ -247,6 +249,25 @@ pub fn files(index: u64) -> (Option<Operator>, Option<(u8, Rig)>) {
     }
 }
 
+/// The errand that comes in that tick.
+pub fn errand(index: u64) -> Option<Box<Errand>> {
+    let leg = Leg {
+        rig: 0,
+        axis: 1,
+        at: Span::from_millis(4),
+        drives: Span::from_millis(40),
+        speed: Speed(1.5),
+        plus: false,
+        set: LimitSet {
+            accel: Accel(20.0),
+            jerk: Jerk(100.0),
+        },
+    };
+    let press = Enable::Button(Button::DpadUp);
+    let errand = Errand::new(Purpose::Directions, press, true, vec![leg]).expect("one leg");
+    (index == 27).then(|| Box::new(errand))
+}
+
 /// A journal of so many ticks with everything in them, as the bytes of its one file; `doctor` may change what
 /// comes out before it is recorded.
 pub fn recorded(ticks: u64, doctor: impl Fn(u64, &mut Outputs)) -> Vec<u8> {
@@ -270,6 +291,7 @@ pub fn recorded(ticks: u64, doctor: impl Fn(u64, &mut Outputs)) -> Vec<u8> {
             edges: &edges,
             operator: operator.map(Box::new),
             rig: rig.map(|(place, rig)| (place, Box::new(rig))),
+            errand: errand(index),
         };
         recorder.before(&engine, tick, &inputs);
         let mut outputs = engine.step(tick, inputs).clone();

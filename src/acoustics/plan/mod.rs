@@ -4,10 +4,12 @@
 
 mod ladder;
 mod read;
+mod rungs;
 mod write;
 
 pub use ladder::{Asked, Ladder, MOST_RUNGS, ladder};
 pub use read::{PlanError, read};
+pub use rungs::Rung;
 pub use write::write;
 
 use stillhand_engine::units::Unit;

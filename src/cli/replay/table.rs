@@ -101,6 +101,7 @@ fn numbers(out: &mut impl Write, axis: &AxisRow) -> io::Result<()> {
         Mover::Sticks => "sticks",
         Mover::Sustain => "sustain",
         Mover::Inching => "inching",
+        Mover::Errand => "errand",
     };
     let (referenced, armed) = (u8::from(*referenced), u8::from(*armed));
     write!(

@@ -1,6 +1,8 @@
 //! `stillhand survey`: how loud each speed of each axis is at the microphone.
 
 pub mod demo;
+pub mod drive;
+mod legs;
 pub mod plan;
 pub mod plot;
 pub mod quiet;
@@ -20,6 +22,8 @@ use stillhand_acoustics::plan::{self as ladder, Plan};
 pub enum SurveyArgs {
     /// Write a plan: what the rig does while a recorder runs, and how long it takes
     Plan(plan::PlanArgs),
+    /// Drive a plan while a recorder runs, begun by a held press of the pad
+    Run(drive::DriveArgs),
     /// Read a recording made along a plan: how loud everything was, and what may move unheard
     Read(read::ReadArgs),
     /// Write a recording of a made-up rig along a plan, to try it without a microphone
@@ -30,6 +34,7 @@ pub enum SurveyArgs {
 pub fn survey(args: &SurveyArgs) -> Outcome {
     let done = match args {
         SurveyArgs::Plan(args) => plan::plan(args),
+        SurveyArgs::Run(args) => drive::drive(args),
         SurveyArgs::Read(args) => read::read(args),
         SurveyArgs::Demo(args) => demo::demo(args),
     };

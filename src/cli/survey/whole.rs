@@ -35,6 +35,22 @@ pub fn write(path: &Path, text: &[u8]) -> Result<(), Outcome> {
     }
 }
 
+/// Writes `new` over a file, and `old`, what it was, beside it as FILE.before, each whole or not at all. A link
+/// stays one: what it leads to is written. Where the old one is kept.
+///
+/// # Errors
+///
+/// As [`write`].
+pub fn write_keeping(path: &Path, old: &str, new: &str) -> Result<PathBuf, Outcome> {
+    let path = path.canonicalize().unwrap_or_else(|_| path.to_path_buf());
+    let mut before = path.clone().into_os_string();
+    before.push(".before");
+    let before = PathBuf::from(before);
+    write(&before, old.as_bytes())?;
+    write(&path, new.as_bytes())?;
+    Ok(before)
+}
+
 fn put(path: &Path, text: &[u8]) -> std::io::Result<()> {
     let mut file = OpenOptions::new().write(true).create_new(true).open(path)?;
     file.write_all(text)?;

@@ -1,6 +1,6 @@
 //! The log line of each notice.
 
-use super::{About, sentence};
+use super::{About, errand, sentence};
 use stillhand_engine::bindings::Action;
 use stillhand_engine::operate::modes::Mode;
 use stillhand_engine::output::{Notice, Place, State, Wait, Why};
@@ -65,6 +65,7 @@ pub fn notice(notice: Notice, about: &About) -> (bool, String) {
                 late.secs() * 1e3
             ),
         ),
+        Notice::Errand(_, news) => errand::news(news),
         Notice::TooManyPads => (
             true,
             "one pad too many: it is not heard, not even its stop; unplug another".to_owned(),

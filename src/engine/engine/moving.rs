@@ -42,6 +42,11 @@ pub(super) struct Plan {
 }
 
 impl Plan {
+    /// Another mover asks for a speed, under these sets.
+    pub(super) fn ask(&mut self, mover: Mover, speed: f64, sets: Sets) {
+        (self.mover, self.wanted, self.sets) = (mover, speed, sets);
+    }
+
     /// Whether it is for one of so many hands, or for none.
     pub(super) fn is_for(&self, hands: usize) -> bool {
         self.hand.is_none_or(|hand| hand < hands)
@@ -126,10 +131,12 @@ impl Engine {
                     self.withhold_hand(place);
                 }
                 self.hands[place].inching.end();
+                self.ask_errand(rig, axis, &mut plan);
                 return plan;
             }
         }
-        if self.state == State::Driving {
+        let asked = self.ask_errand(rig, axis, &mut plan);
+        if self.state == State::Driving && !asked {
             self.ask_hand(now, place, &mut plan, dt);
         }
         plan.asks = higher(plan.asks, plan.wanted.abs());

@@ -2,6 +2,7 @@
 
 use super::Engine;
 use crate::bindings::Action;
+use crate::errand::ErrandEnd;
 use crate::input::{Button, Order, PadId, StopSource};
 use crate::operate::holders::Answer;
 use crate::operate::inching::Press;
@@ -67,6 +68,7 @@ impl Engine {
                 self.shift_to(group, gear);
             }
             Order::Gear { .. } => {}
+            Order::CallOff => self.end_errand(ErrandEnd::CalledOff),
         }
     }
 
@@ -172,7 +174,7 @@ impl Engine {
 
     /// Keeps the present speed of every axis this pad moves.
     fn sustain(&mut self, pad: PadId) {
-        if self.state != State::Driving {
+        if self.state != State::Driving || self.errand_runs() {
             return;
         }
         for place in 0..self.hands.len() {
@@ -231,7 +233,7 @@ impl Engine {
             return;
         };
         let holds = self.holders.holder(hand.group) == Some(pad);
-        let may = matches!(self.state, State::Driving | State::Withheld(_));
+        let may = matches!(self.state, State::Driving | State::Withheld(_)) && !self.errand_runs();
         // A step may only begin now or never: one kept for later would come unasked.
         let sustained = self.hands[usize::from(place)].sustain.is_some();
         if hand.inch.is_none() || !holds || !may || sustained {

@@ -29,6 +29,7 @@ impl Engine {
             && waiting.all(|(place, rig)| axes(place) == Some(rig.axes.len()))
             && (Span::from_millis(1)..=Span::from_millis(20)).contains(&self.period)
             && fits(&self.operator)
+            && self.errand.as_ref().is_none_or(|errand| errand.is_sound())
             && self.waiting.as_deref().is_none_or(fits)
             && self.hands.len() == self.operator.hands.len()
             && self.holders.count() == self.operator.groups.len()

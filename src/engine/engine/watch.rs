@@ -262,6 +262,7 @@ impl Engine {
     /// Some groups stop and are withheld. Others that are armed or inch go on; with none, motion as a whole
     /// is withheld.
     fn lose_groups(&mut self, lost: impl Fn(u8) -> bool, why: Why) {
+        self.withhold_errand();
         let mut others = false;
         for place in 0..self.hands.len() {
             let hand = &self.operator.hands[place];

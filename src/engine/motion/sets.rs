@@ -28,14 +28,32 @@ impl Sets {
         if !quiet {
             return sets;
         }
-        let quiet = match hand.quiet {
-            Quiet::Measured { set, .. } => set,
-            Quiet::NotMeasured => normal.times(QUIET_SHARE),
-        };
+        let quiet = quiet_set(hand, normal);
         Sets {
             gain: sets.gain.softer(quiet),
             lose: sets.lose.softer(quiet),
         }
+    }
+
+    /// One set that was asked for, to gain and to lose speed, under the rig's `normal` set and that of quiet.
+    pub fn asked(set: LimitSet, hand: &Hand, quiet: bool, normal: LimitSet) -> Sets {
+        let set = set.softer(normal);
+        let set = match quiet {
+            true => set.softer(quiet_set(hand, normal)),
+            false => set,
+        };
+        Sets {
+            gain: set,
+            lose: set,
+        }
+    }
+}
+
+/// The set of quiet for a hand.
+fn quiet_set(hand: &Hand, normal: LimitSet) -> LimitSet {
+    match hand.quiet {
+        Quiet::Measured { set, .. } => set,
+        Quiet::NotMeasured => normal.times(QUIET_SHARE),
     }
 }
 

@@ -7,6 +7,7 @@ mod bench;
 mod consent;
 mod enable;
 mod ending;
+mod errands;
 mod gears;
 mod groups;
 mod inching;

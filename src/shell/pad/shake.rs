@@ -183,6 +183,7 @@ pub fn felt(notice: Notice, status: &Status, operator: &Operator) -> Option<(Sha
         | Notice::Mode(..)
         | Notice::ModeWaits(_)
         | Notice::NextOperator(_)
+        | Notice::Errand(..)
         | Notice::Sustain { .. }
         | Notice::Place { .. }
         | Notice::Late(_)

@@ -55,6 +55,7 @@ impl Judge {
 
     /// A mode was switched.
     pub(super) fn switched(&mut self, at: Time, mode: Mode, on: bool) {
+        self.errand_minds(mode, on);
         match mode {
             Mode::Quiet => {
                 self.quiet = on;

@@ -19,6 +19,7 @@ impl Judge {
             PadEvent::Unplugged => return self.unplugged(at, pad),
             PadEvent::Moved(control, value) => {
                 self.trigger(pad, control, value);
+                self.errands.moved(pad, control, value);
                 Event::Stick {
                     pad: id,
                     control: laws::ControlId(control as u16),
@@ -142,6 +143,7 @@ impl Judge {
     }
 
     fn forget_presses(&mut self, pad: PadId) {
+        self.errands.forget(pad);
         self.down.retain(|(of, _)| *of != pad);
         self.pulled.retain(|(of, _)| *of != pad);
     }

@@ -106,7 +106,9 @@ impl Judge {
             let axis = usize::from(hand.axis);
             let on = self.switches(axis, hand.group);
             let facts = &self.rig.axes[axis];
-            let news = self.losing[axis].news(|from| normal_set(facts, hand, on, from));
+            let asked = self.set_asked(axis, hand, on);
+            let news = self.losing[axis]
+                .news(|from| asked.unwrap_or_else(|| normal_set(facts, hand, on, from)));
             for set in news.into_iter().flatten() {
                 self.tell(at, &Event::NormalSet { axis, set });
             }

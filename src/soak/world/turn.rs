@@ -39,6 +39,11 @@ impl World {
         for input in &inputs {
             self.judge.input(now, input, session);
         }
+        let errand = self.offered_errand.take();
+        if let Some(errand) = &errand {
+            self.judge.offered(errand);
+        }
+        self.judge.watch_errand(now);
         let tick = Tick {
             index: self.index,
             now,
@@ -52,6 +57,7 @@ impl World {
                 edges: &inputs,
                 operator: self.offered.take().map(Box::new),
                 rig: self.offered_rig.take().map(|rig| (0, Box::new(rig))),
+                errand: errand.map(Box::new),
             },
         );
         self.judge.outputs(now, outputs);

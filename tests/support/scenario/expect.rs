@@ -275,10 +275,11 @@ fn find(view: &mut View<'_>, is: impl Fn(&str) -> bool) -> Result<(), String> {
     Ok(())
 }
 
-const MOVERS: [(&str, Mover); 3] = [
+const MOVERS: [(&str, Mover); 4] = [
     ("sticks", Mover::Sticks),
     ("sustain", Mover::Sustain),
     ("inching", Mover::Inching),
+    ("errand", Mover::Errand),
 ];
 
 const YES: [(&str, bool); 2] = [("yes", true), ("no", false)];

@@ -4,6 +4,7 @@
 
 mod cover;
 mod elsewhere;
+mod errand;
 mod expect;
 mod head;
 mod play;
@@ -19,6 +20,7 @@ use expect::Expect;
 use stillhand::link::mischief::Event;
 use stillhand::shell::pad::script::Script;
 use stillhand::soak::world::WorldOptions;
+use stillhand_engine::errand::Errand;
 use stillhand_engine::input::{Order, PadBus};
 use stillhand_engine::operator::Operator;
 use stillhand_engine::rig::Rig;
@@ -84,6 +86,8 @@ pub enum What {
     UseRig(usize),
     /// Something is asked for without a pad.
     Order(Order),
+    /// Motion is asked for leg by leg.
+    Errand(Errand),
     /// The daemon is commanded to stop.
     Stop,
     /// The daemon is asked to end.

@@ -157,6 +157,7 @@ impl Stage<'_> {
                     self.world.offer_rig(self.offered.0);
                 }
                 What::Order(order) => self.world.order(order),
+                What::Errand(ref errand) => self.world.errand(errand.clone()),
                 What::Stop => self.world.command_stop(),
                 What::End => self.world.end(),
                 What::Expect(_) => continue,

@@ -2,6 +2,7 @@
 //! program itself has; each gets a copy of the text in which only its own lines are left, each in its
 //! place, so that its problems name the true line and column.
 
+use super::errand::errand;
 use super::expect::Expect;
 use super::head::{Head, begins_block, pad_place};
 use super::words::{Read, Rest, rest};
@@ -17,8 +18,8 @@ use stillhand_engine::rig::Rig;
 use stillhand_engine::time::Span;
 
 /// Lines of a scenario's own.
-pub const OWN: [&str; 8] = [
-    "expect", "late", "cable", "port", "use", "order", "stop", "end",
+pub const OWN: [&str; 9] = [
+    "expect", "late", "cable", "port", "use", "order", "errand", "stop", "end",
 ];
 
 /// Reads a scenario.
@@ -196,6 +197,7 @@ impl<'r> Reading<'r> {
             }
             "use" => What::Use(behind.choice(&places(self.operators))?),
             "order" => What::Order(order(behind)?),
+            "errand" => What::Errand(errand(behind, self.rig)?),
             "stop" => What::Stop,
             "end" => What::End,
             other => {
@@ -227,6 +229,10 @@ fn places<T>(named: &[(String, T)]) -> Vec<(&str, usize)> {
 /// What is asked for without a pad.
 fn order(words: &mut Rest<'_, '_>) -> Read<Order> {
     let modes = Mode::ALL.map(|mode| (mode.name(), Some(mode)));
+    if words.peek() == Some("off") {
+        words.next("off")?;
+        return Ok(Order::CallOff);
+    }
     let what = [&modes[..], &[("gear", None)]].concat();
     match words.choice(&what)? {
         Some(mode) => {

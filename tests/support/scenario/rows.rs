@@ -8,13 +8,14 @@ use std::collections::BTreeSet;
 use stillhand::cli::words::{self, About};
 use stillhand::profile::{Source, builtin, load_operator, load_rig};
 use stillhand_engine::bindings::{Action, Binding, Bindings, Press};
+use stillhand_engine::errand::{ErrandEnd, ErrandNews, Purpose, Refusal};
 use stillhand_engine::input::{Button, PadId, StopSource};
 use stillhand_engine::motion::bands::Band;
 use stillhand_engine::operate::modes::Mode;
 use stillhand_engine::operate::state::{Event, Present, next, number};
-use stillhand_engine::operator::Operator;
+use stillhand_engine::operator::{Enable, Operator};
 use stillhand_engine::output::{
-    AxisStatus, Ceiling, Enabled, Notice, Place, State, Status, Wait, Why,
+    AxisStatus, Ceiling, Enabled, Mover, Notice, Place, State, Status, Wait, Why,
 };
 use stillhand_engine::rig::Rig;
 use stillhand_engine::time::Span;
@@ -103,6 +104,11 @@ fn statuses(rig: &Rig) -> impl Iterator<Item = (Status, Vec<AxisStatus>)> {
         .map(|state| (Status::at_start(state), axes.clone()))
         .collect();
     let driving = Status::at_start(State::Driving);
+    let moving = AxisStatus {
+        mover: Mover::Errand,
+        ..AxisStatus::default()
+    };
+    all.push((driving, vec![moving; rig.axes.len()]));
     let mut unheard = driving;
     unheard.groups[0].trigger_unheard = true;
     all.push((unheard, axes.clone()));
@@ -221,9 +227,51 @@ fn kind_of(one: Notice) -> (Vec<Notice>, Option<Notice>) {
         Notice::TravelEnd { .. } => (vec![one], Notice::GuardLate { rig, axis }),
         Notice::GuardLate { .. } => (vec![one], Notice::Late(span)),
         Notice::Late(_) => (vec![one], Notice::TooManyPads),
-        Notice::TooManyPads => return (vec![one], None),
+        Notice::TooManyPads => (
+            vec![one],
+            Notice::Errand(Purpose::Survey, ErrandNews::Begun),
+        ),
+        Notice::Errand(purpose, _) => {
+            let all = errand_news().into_iter();
+            return (
+                all.map(|news| Notice::Errand(purpose, news)).collect(),
+                None,
+            );
+        }
     };
     (same, Some(after))
+}
+
+/// Whatever becomes of an errand.
+fn errand_news() -> Vec<ErrandNews> {
+    let press = Enable::Button(Button::DpadUp);
+    let offered = |keep| ErrandNews::Offered { press, keep };
+    let mut all = vec![offered(false), offered(true)];
+    all.extend([ErrandNews::Begun, ErrandNews::Leg(0), ErrandNews::Done]);
+    let end = |end: &ErrandEnd| match end {
+        ErrandEnd::Stick => Some(ErrandEnd::Withheld),
+        ErrandEnd::Withheld => Some(ErrandEnd::LetGo),
+        ErrandEnd::LetGo => Some(ErrandEnd::Rolling),
+        ErrandEnd::Rolling => Some(ErrandEnd::Ceiling),
+        ErrandEnd::Ceiling => Some(ErrandEnd::Travel),
+        ErrandEnd::Travel => Some(ErrandEnd::CalledOff),
+        ErrandEnd::CalledOff => None,
+    };
+    let refusal = |refusal: &Refusal| match refusal {
+        Refusal::Busy => Some(Refusal::TooLate),
+        Refusal::TooLate => Some(Refusal::NoHand),
+        Refusal::NoHand => Some(Refusal::Bound),
+        Refusal::Bound => Some(Refusal::Groups),
+        Refusal::Groups => Some(Refusal::Unreferenced),
+        Refusal::Unreferenced => Some(Refusal::Outside),
+        Refusal::Outside => Some(Refusal::Rolling),
+        Refusal::Rolling => None,
+    };
+    let ends = std::iter::successors(Some(ErrandEnd::Stick), end);
+    let refusals = std::iter::successors(Some(Refusal::Busy), refusal);
+    all.extend(ends.map(ErrandNews::Ended));
+    all.extend(refusals.map(ErrandNews::Refused));
+    all
 }
 
 fn waits() -> Vec<Wait> {

@@ -21,6 +21,11 @@ impl<'a, 'b> Rest<'a, 'b> {
         }
     }
 
+    /// The word taken last.
+    pub fn before(&self) -> Word<'a> {
+        self.before
+    }
+
     pub fn peek(&self) -> Option<&'a str> {
         self.words.first().map(|word| word.text)
     }

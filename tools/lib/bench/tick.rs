@@ -222,7 +222,8 @@ fn told(notice: Notice) -> Option<&'static str> {
         | Notice::SilenceNear { .. }
         | Notice::GuardLate { .. }
         | Notice::Late(_)
-        | Notice::TooManyPads => None,
+        | Notice::TooManyPads
+        | Notice::Errand(..) => None,
     }
 }
 

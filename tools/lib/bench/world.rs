@@ -216,6 +216,7 @@ impl World {
             edges: &self.edges,
             operator: self.offered.take(),
             rig: None,
+            errand: None,
         };
         let outputs = recorder::step(&mut self.engine, &mut self.journal, tick, inputs);
         std::hint::black_box(outputs);

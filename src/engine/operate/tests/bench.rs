@@ -1,6 +1,7 @@
 //! An engine on a bench: rigs of a pan and a tilt, one operator, and a tick every 4 ms.
 
 use crate::bindings::{Action, Binding, Bindings, Press};
+use crate::errand::Errand;
 use crate::feel::{Curve, Throw};
 use crate::input::{
     AxisReport, Button, Control, Input, Inputs, LinkEvent, LinkLoss, PadBus, PadEvent, PadId,
@@ -121,7 +122,7 @@ pub fn bound(more: &[(Press, Action)]) -> Bindings {
 
 /// The engine and what will happen in its next tick.
 pub struct Bench {
-    engine: Engine,
+    pub engine: Engine,
     pub now: Time,
     index: u64,
     pub pending: Vec<Input>,
@@ -129,6 +130,8 @@ pub struct Bench {
     pub offered: Option<Operator>,
     /// Of the rig at this place.
     pub offered_rig: Option<(u8, Rig)>,
+    /// An errand to offer in the next tick.
+    pub errand: Option<Errand>,
     /// Every notice so far.
     pub heard: Vec<Notice>,
 }
@@ -149,6 +152,7 @@ impl Bench {
             stop: None,
             offered: None,
             offered_rig: None,
+            errand: None,
             heard: Vec::new(),
         }
     }
@@ -306,6 +310,7 @@ impl Bench {
                 .offered_rig
                 .take()
                 .map(|(place, rig)| (place, Box::new(rig))),
+            errand: self.errand.take().map(Box::new),
         };
         let outputs = self.engine.step(tick, inputs).clone();
         self.heard.extend(outputs.notices.iter());

@@ -1,0 +1,296 @@
+//! `stillhand travel`: an end of an axis's travel set where the axis stands, or at a value, in the rig file.
+
+use super::ask::{Whom, status_of};
+use super::survey::whole;
+use super::{Outcome, files};
+use crate::profile::{RigFile, Source, edit, load_rig};
+use serde_json::Value;
+use std::io::IsTerminal;
+use std::path::PathBuf;
+use stillhand_engine::rig::{Axes, Axis, Ends, Travel};
+use stillhand_engine::units::Pos;
+
+/// Which end, and where.
+#[derive(Debug, clap::Args)]
+pub struct TravelArgs {
+    /// The axis
+    #[arg(value_name = "AXIS")]
+    axis: String,
+    /// One end or both: low=here, high=here, or a value such as low=-30deg
+    #[arg(value_name = "low=|high=", required = true, num_args = 1..=2)]
+    ends: Vec<String>,
+    /// The rig file, the one the daemon was started with
+    #[arg(long, value_name = "FILE")]
+    rig: PathBuf,
+    #[command(flatten)]
+    whom: Whom,
+}
+
+/// Sets ends.
+pub fn travel(args: &TravelArgs) -> Outcome {
+    set(args).unwrap_or_else(|outcome| outcome)
+}
+
+fn set(args: &TravelArgs) -> Result<Outcome, Outcome> {
+    let colour = std::io::stderr().is_terminal();
+    let bad =
+        |problems: crate::profile::Problems| Outcome::bad_file(problems.render(colour).trim_end());
+    let source = files::read(&args.rig).map_err(bad)?;
+    let file = load_rig(&source).map_err(bad)?;
+    let place = file.rig.axes.iter().position(|axis| axis.name == args.axis);
+    let Some(place) = place else {
+        let names: Vec<&str> = file
+            .rig
+            .axes
+            .iter()
+            .map(|axis| axis.name.as_str())
+            .collect();
+        return Err(Outcome::bad_file(format!(
+            "{}: the rig has no such axis; it has {}",
+            args.axis,
+            names.join(", ")
+        )));
+    };
+    let axis = &file.rig.axes[place];
+    let asked = Asked::read(&args.ends, axis).map_err(Outcome::bad_file)?;
+    let here = match asked.needs_here() {
+        true => Some(here(&args.whom, &file, axis)?),
+        false => None,
+    };
+    let ends = asked.ends(axis, here).map_err(Outcome::bad_file)?;
+    let new = edited(&file, &source.text, place, ends).ok_or_else(|| {
+        Outcome::fault(format!(
+            "{}: this can't be written without touching more of it: change `travel` of {} by hand",
+            args.rig.display(),
+            axis.name
+        ))
+    })?;
+    let before = whole::write_keeping(&args.rig, &source.text, &new)?;
+    println!(
+        "{}: travel {} to {} {} from now on; the file as it was: {}\n\
+         A daemon that runs takes it over at rest, with the sticks let go.",
+        axis.name,
+        ends.low().0,
+        ends.high().0,
+        axis.unit.symbol(),
+        before.display()
+    );
+    Ok(Outcome::good())
+}
+
+/// Where the running daemon says the axis is.
+fn here(whom: &Whom, file: &RigFile, axis: &Axis) -> Result<f64, Outcome> {
+    let status = status_of(whom).map_err(Outcome::fault)?;
+    let rig = status["rig"].as_str().unwrap_or_default();
+    if rig != file.rig.id {
+        return Err(Outcome::bad_file(format!(
+            "the daemon drives rig \"{rig}\", the file is of \"{}\": say which with --rig or --socket",
+            file.rig.id
+        )));
+    }
+    let axes = status["axes"].as_array().map_or(&[][..], Vec::as_slice);
+    let own = axes.iter().find(|own| own["name"] == axis.name.as_str());
+    where_it_is(own.unwrap_or(&Value::Null), axis).map_err(Outcome::fault)
+}
+
+fn where_it_is(status: &Value, axis: &Axis) -> Result<f64, String> {
+    let name = &axis.name;
+    if status["place"] == "unreferenced" {
+        return Err(format!(
+            "{name} has no reference, so nobody knows where it stands"
+        ));
+    }
+    match (status["position"].as_f64(), status["speed"].as_f64()) {
+        (Some(position), Some(0.0)) => Ok(position),
+        (Some(_), Some(_)) => Err(format!("{name} moves: let it come to rest first")),
+        _ => Err(format!("the daemon does not say where {name} stands")),
+    }
+}
+
+/// What was asked for an end.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum To {
+    Here,
+    Value(f64),
+}
+
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+struct Asked {
+    low: Option<To>,
+    high: Option<To>,
+}
+
+impl Asked {
+    fn read(words: &[String], axis: &Axis) -> Result<Asked, String> {
+        let mut asked = Asked::default();
+        for word in words {
+            let unit = axis.unit.symbol();
+            let wrong = || {
+                format!(
+                    "`{word}`: say low=here, high=here, or a value in {unit} such as low=-30{unit}"
+                )
+            };
+            let (end, to) = word.split_once('=').ok_or_else(wrong)?;
+            let to = match to.trim() {
+                "here" => To::Here,
+                value => {
+                    let number = value.strip_suffix(unit).ok_or_else(wrong)?;
+                    let number: f64 = number.trim().parse().map_err(|_| wrong())?;
+                    To::Value(Some(number).filter(|n| n.is_finite()).ok_or_else(wrong)?)
+                }
+            };
+            let slot = match end.trim() {
+                "low" => &mut asked.low,
+                "high" => &mut asked.high,
+                _ => return Err(wrong()),
+            };
+            if slot.replace(to).is_some() {
+                return Err(format!("`{word}`: that end was given before"));
+            }
+        }
+        Ok(asked)
+    }
+
+    fn needs_here(&self) -> bool {
+        [self.low, self.high].contains(&Some(To::Here))
+    }
+
+    /// The ends with what was asked for in them.
+    fn ends(&self, axis: &Axis, here: Option<f64>) -> Result<Ends, String> {
+        let Travel::Finite(old) = axis.travel else {
+            return Err(format!(
+                "{} goes round and round: it has no ends to set; give it `travel` in the rig file first",
+                axis.name
+            ));
+        };
+        let end = |asked: Option<To>, old: Pos| match asked {
+            None => old,
+            Some(To::Value(value)) => Pos(value),
+            // A hundredth is less than anybody can set by eye.
+            Some(To::Here) => Pos(here.map_or(old.0, |at| (at * 100.0).round() / 100.0 + 0.0)),
+        };
+        let (low, high) = (end(self.low, old.low()), end(self.high, old.high()));
+        Ends::new(low, high).ok_or_else(|| {
+            format!(
+                "{} would go from {} to {} {}: the low end must be below the high one",
+                axis.name,
+                low.0,
+                high.0,
+                axis.unit.symbol()
+            )
+        })
+    }
+}
+
+/// The file's text with another travel; `None` unless that is all that is different in it then.
+fn edited(file: &RigFile, text: &str, place: usize, ends: Ends) -> Option<String> {
+    let axis = &file.rig.axes[place];
+    let unit = axis.unit.symbol();
+    let value = format!(
+        "[\"{} {unit}\", \"{} {unit}\"]",
+        ends.low().0,
+        ends.high().0
+    );
+    let new = edit::set(text, &["axis", &axis.name], "travel", &value)?;
+    let mut wanted = file.clone();
+    let mut axes: Vec<Axis> = wanted.rig.axes.to_vec();
+    axes.get_mut(place)?.travel = Travel::Finite(ends);
+    wanted.rig.axes = Axes::new(axes)?;
+    let read = load_rig(&Source::new("", new.clone())).ok()?;
+    (read == wanted).then_some(new)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::profile::builtin;
+    use serde_json::json;
+
+    fn bench() -> (RigFile, String) {
+        let source = builtin::BENCH_RIG.source();
+        (load_rig(&source).expect("shipped"), source.text)
+    }
+
+    fn words(words: &[&str]) -> Vec<String> {
+        words.iter().map(|word| (*word).to_owned()).collect()
+    }
+
+    #[test]
+    fn an_end_is_set_and_the_remark_behind_it_stays() {
+        let (file, text) = bench();
+        let asked = Asked::read(&words(&["high=here"]), &file.rig.axes[0]).expect("good");
+        let ends = asked.ends(&file.rig.axes[0], Some(41.2345)).expect("good");
+        let new = edited(&file, &text, 0, ends).expect("it can be");
+        let old = "[\"-170 deg\", \"170 deg\"]    # beyond that the monitor cable pulls";
+        assert!(text.contains(old));
+        assert_eq!(
+            new,
+            text.replace(
+                "[\"-170 deg\", \"170 deg\"]",
+                "[\"-170 deg\", \"41.23 deg\"]"
+            )
+        );
+        let both = words(&["low=-12.5mm", "high = 900 mm"]);
+        let asked = Asked::read(&both, &file.rig.axes[2]).expect("good");
+        let ends = asked.ends(&file.rig.axes[2], None).expect("good");
+        assert_eq!((ends.low().0, ends.high().0), (-12.5, 900.0));
+        assert!(edited(&file, &text, 2, ends).is_some());
+    }
+
+    #[test]
+    fn what_makes_no_sense_is_refused_with_what_is_allowed() {
+        let (file, _) = bench();
+        let pan = &file.rig.axes[0];
+        for wrong in [
+            "low",
+            "middle=here",
+            "low=there",
+            "low=3",
+            "low=3mm",
+            "high=nandeg",
+        ] {
+            let found = Asked::read(&words(&[wrong]), pan).expect_err(wrong);
+            assert!(
+                found.contains("low=here, high=here, or a value in deg"),
+                "{found}"
+            );
+        }
+        let twice = Asked::read(&words(&["low=here", "low=3deg"]), pan);
+        assert!(twice.is_err_and(|found| found.contains("given before")));
+        let asked = Asked::read(&words(&["low=171deg"]), pan).expect("good");
+        let found = asked.ends(pan, None).expect_err("it is above the high one");
+        assert!(
+            found.contains("pan would go from 171 to 170 deg"),
+            "{found}"
+        );
+        let mut round = pan.clone();
+        round.travel = Travel::Continuous;
+        assert!(
+            asked
+                .ends(&round, None)
+                .is_err_and(|found| found.contains("round and round"))
+        );
+    }
+
+    #[test]
+    fn here_is_a_place_at_rest_that_is_known() {
+        let (file, _) = bench();
+        let of = |status: Value| where_it_is(&status, &file.rig.axes[0]);
+        let at = json!({"position": 12.5, "speed": 0.0, "place": "inside"});
+        assert_eq!(of(at), Ok(12.5));
+        for (status, words) in [
+            (
+                json!({"position": 12.5, "speed": 0.1, "place": "inside"}),
+                "moves",
+            ),
+            (
+                json!({"position": 12.5, "speed": 0.0, "place": "unreferenced"}),
+                "no reference",
+            ),
+            (Value::Null, "does not say"),
+        ] {
+            let found = of(status).expect_err(words);
+            assert!(found.contains(words), "{found}");
+        }
+    }
+}
