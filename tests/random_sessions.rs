@@ -79,42 +79,26 @@ fn whatever_hands_do_the_laws_hold() {
         broken.len(),
         broken.join("")
     );
-    let share = all.moving as f64 / all.ticks as f64;
+    let share = all.moving_share();
     println!(
-        "{sessions} sessions, {} ticks, moving {share:.2}, stops {}, losses {}, quiet {}, still {}, \
-         reduced {}, guard {}, inching {}, sustain {}, passed {}, changed {}, meant {}, tips {}",
-        all.ticks,
-        all.stops,
-        all.losses,
-        all.quiet,
-        all.still,
-        all.reduced,
-        all.guard,
-        all.inching,
-        all.sustain,
-        all.passed,
-        all.changed,
-        all.meant,
-        all.tips
+        "{sessions} sessions, {} ticks, moving {share:.2}, {:?}, faults {:?}",
+        all.ticks, all.entered, all.faults
     );
     if sessions < SESSIONS {
         return;
     }
-    assert!(share > 0.4, "hands drove too little to show much");
-    for (what, count) in [
-        ("stops", all.stops),
-        ("losses", all.losses),
-        ("quiet", all.quiet),
-        ("still", all.still),
-        ("reduced", all.reduced),
-        ("guard", all.guard),
-        ("inching", all.inching),
-        ("sustain", all.sustain),
-        ("passed", all.passed),
-        ("changed", all.changed),
+    assert!(share > 0.6, "hands drove too little to show much: {share}");
+    let judged = [
+        ("turns quiet", all.quiet),
+        ("turns reduced", all.reduced),
+        ("turns inching", all.inching),
+        ("turns sustained", all.sustain),
         ("meant", all.meant),
         ("tips", all.tips),
-    ] {
+    ];
+    let names = ["stop", "loss", "still", "guard", "passed", "profile", "gear"];
+    let entered = names.map(|name| (name, all.entered(name)));
+    for (what, count) in judged.into_iter().chain(entered) {
         assert!(
             count >= 10,
             "{what}: only {count} times, so little was shown"

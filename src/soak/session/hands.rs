@@ -1,5 +1,6 @@
 //! What hands do: mostly drive, sometimes anything else.
 
+use super::act::Act;
 use super::operators;
 use super::play::{PADS, Session, Up};
 use crate::link::mischief;
@@ -25,7 +26,7 @@ impl Session {
 
     pub(super) fn something(&mut self) {
         let mends = self.random.chance(0.85);
-        match self.world.outputs().status.state {
+        match self.stage.outputs().status.state {
             // Sometimes somebody stops again while another one releases.
             State::Stopped(_) if self.random.chance(0.1) => return self.command_stop(),
             State::Stopped(_) if mends => return self.hold(Button::Start),
@@ -50,14 +51,12 @@ impl Session {
     }
 
     fn command_stop(&mut self) {
-        self.tell.done(self.soon(), "stop by command");
-        self.meant.stopped(&self.operator);
-        self.world.command_stop();
+        self.act(Act::Stop);
     }
 
     /// Lets go of all sticks and leaves them alone until they are seen centred.
     fn wait_centred(&mut self) {
-        let now = self.world.now();
+        let now = self.stage.now();
         if self.let_go_at.is_none_or(|at| now.since(at) > CENTRED) {
             self.let_go_at = Some(now);
             let pad = self.driver();
@@ -84,8 +83,8 @@ impl Session {
 
     /// Pushes something that drives an axis, on the pad that holds it.
     fn push(&mut self) {
-        let place = self.random.below(self.operator.hands.len());
-        let hand = &self.operator.hands[place];
+        let place = self.random.below(self.stage.operator().hands.len());
+        let hand = &self.stage.operator().hands[place];
         let control = match hand.control {
             Some(Source::Stick(control)) => control,
             Some(Source::Pair { plus, minus }) => match self.random.chance(0.5) {
@@ -110,7 +109,7 @@ impl Session {
 
     /// A pad that holds something, if there is one.
     fn driver(&mut self) -> PadId {
-        let groups = &self.world.outputs().status.groups;
+        let groups = &self.stage.outputs().status.groups;
         let holders: Vec<PadId> = groups.iter().filter_map(|group| group.pad).collect();
         match holders.is_empty() {
             true => PadId(0),
@@ -165,7 +164,7 @@ impl Session {
             true => self.random.between(0.01, 0.3),
             false => self.random.between(0.4, 1.5),
         };
-        let at = self.world.now() + Span::from_secs_f64(down);
+        let at = self.stage.now() + Span::from_secs_f64(down);
         self.ups.push(Up { at, pad, button });
     }
 
@@ -182,12 +181,12 @@ impl Session {
         }
         self.centre(pad);
         self.pad(pad, PadEvent::Pressed(button, true));
-        let at = self.world.now() + Span::from_millis(750);
+        let at = self.stage.now() + Span::from_millis(750);
         self.ups.push(Up { at, pad, button });
     }
 
     pub(super) fn lift(&mut self) {
-        let now = self.world.now();
+        let now = self.stage.now();
         let ups = std::mem::take(&mut self.ups);
         for up in ups {
             match up.at <= now {
@@ -196,7 +195,7 @@ impl Session {
             }
         }
         if let Some((_, event)) = self.right.filter(|(at, _)| *at <= now) {
-            self.world.mischief(event);
+            self.act(Act::Rig(event));
             self.right = None;
         }
     }
@@ -219,14 +218,14 @@ impl Session {
     }
 
     fn edit(&mut self) {
-        if self.offered.is_some() {
+        if self.stage.waits() {
             return;
         }
         let name = self.random.pick(&["first", "second"]);
         let edited = match self.random.chance(0.5) {
-            true => operators::operator(&self.rig, name, &mut self.random),
+            true => operators::operator(&self.scene.rig, name, &mut self.random),
             false => {
-                let mut edited = self.operator.clone();
+                let mut edited = self.stage.operator().clone();
                 let share = self.random.between(0.5, 1.2);
                 for hand in &mut edited.hands {
                     hand.gain = Span::from_secs_f64(hand.gain.secs() * share);
@@ -235,16 +234,14 @@ impl Session {
                 edited
             }
         };
-        self.tell.done(self.soon(), "another profile");
-        self.world.offer(&edited);
-        self.offered = Some(edited);
+        self.act(Act::Profile(Box::new(edited)));
     }
 
     fn rig_event(&mut self) {
         if self.right.is_some() {
             return;
         }
-        let at = self.world.now() + Span::from_secs_f64(self.random.between(0.2, 2.0));
+        let at = self.stage.now() + Span::from_secs_f64(self.random.between(0.2, 2.0));
         let (wrong, right) = match self.random.below(3) {
             0 => (mischief::Event::Power(false), mischief::Event::Power(true)),
             1 => (
@@ -253,8 +250,7 @@ impl Session {
             ),
             _ => (mischief::Event::Fault(1), mischief::Event::Fault(0)),
         };
-        self.tell.done(self.soon(), wrong);
-        self.world.mischief(wrong);
+        self.act(Act::Rig(wrong));
         self.right = Some((at, right));
     }
 }
