@@ -96,7 +96,9 @@ fn whatever_hands_do_the_laws_hold() {
         ("meant", all.meant),
         ("tips", all.tips),
     ];
-    let names = ["stop", "loss", "still", "guard", "passed", "profile", "gear"];
+    let names = [
+        "stop", "loss", "still", "guard", "passed", "profile", "gear",
+    ];
     let entered = names.map(|name| (name, all.entered(name)));
     for (what, count) in judged.into_iter().chain(entered) {
         assert!(

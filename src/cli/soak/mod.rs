@@ -199,7 +199,10 @@ mod tests {
         assert_eq!(too_little(&seen(600, 999), 9.99), Vec::<String>::new());
         let words = too_little(&seen(600, 999), 10.0);
         assert_eq!(words.len(), WANTED.len(), "{words:?}");
-        assert!(words[0].contains("guard was entered 999 times"), "{words:?}");
+        assert!(
+            words[0].contains("guard was entered 999 times"),
+            "{words:?}"
+        );
         let words = too_little(&seen(599, 1_000), 0.1);
         assert_eq!(words.len(), 1, "{words:?}");
         assert!(words[0].contains("59.9 %"), "{words:?}");

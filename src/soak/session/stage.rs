@@ -109,10 +109,7 @@ impl Stage {
         let operator = next.as_ref().unwrap_or(&self.operator);
         let rules = [
             ("kept", self.kept.judge(outputs)),
-            (
-                "tips",
-                self.tips.judge(now, &self.rig, operator, outputs),
-            ),
+            ("tips", self.tips.judge(now, &self.rig, operator, outputs)),
             // What was pressed was pressed under the profile before.
             (
                 "meant",

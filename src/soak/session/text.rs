@@ -54,8 +54,14 @@ impl Scene {
         for remark in remarks {
             line(&mut text, format_args!("# {remark}"));
         }
-        line(&mut text, format_args!("period {}", micros(self.options.period)));
-        line(&mut text, format_args!("line {}", micros(self.options.line_delay)));
+        line(
+            &mut text,
+            format_args!("period {}", micros(self.options.period)),
+        );
+        line(
+            &mut text,
+            format_args!("line {}", micros(self.options.line_delay)),
+        );
         if self.options.hostile_line {
             line(&mut text, format_args!("copies"));
         }
@@ -171,7 +177,8 @@ impl Head {
     }
 
     fn scene(self, acts: Vec<Act>) -> Result<Scene, String> {
-        let missing = |word: &str| format!("there is no line `{word} ...`: add it above the first act");
+        let missing =
+            |word: &str| format!("there is no line `{word} ...`: add it above the first act");
         Ok(Scene {
             rig: self.rig.ok_or_else(|| missing("rig"))?,
             operator: self.operator.ok_or_else(|| missing("operator"))?,
@@ -193,7 +200,10 @@ fn act(word: &str, rest: &str, axes: &[&str]) -> Result<Act, String> {
             let (pad, event) = rest.split_once(' ').unwrap_or((rest, ""));
             let place: u8 = number(pad)?;
             if usize::from(place) >= MAX_PADS {
-                return Err(format!("there is no pad {place}: they are 0 to {}", MAX_PADS - 1));
+                return Err(format!(
+                    "there is no pad {place}: they are 0 to {}",
+                    MAX_PADS - 1
+                ));
             }
             Act::Pad(PadId(place), pad_event(event)?)
         }
@@ -227,7 +237,8 @@ fn modes() -> [(&'static str, Mode); 4] {
 
 fn mischief(rest: &str, axes: &[&str]) -> Result<crate::link::mischief::Event, String> {
     let mut read = Mischief::default();
-    read.add_now(rest, axes).map_err(|problems| problems.to_string())?;
+    read.add_now(rest, axes)
+        .map_err(|problems| problems.to_string())?;
     read.now.pop().ok_or_else(|| "no event".to_owned())
 }
 
@@ -235,7 +246,8 @@ fn pad_event(text: &str) -> Result<PadEvent, String> {
     let mut words = text.split_whitespace();
     let mut next = || words.next().unwrap_or("");
     let button = |name: &str| {
-        Button::from_name(name).ok_or_else(|| format!("`{name}` is no button: take one as east, tr"))
+        Button::from_name(name)
+            .ok_or_else(|| format!("`{name}` is no button: take one as east, tr"))
     };
     Ok(match next() {
         "plugged" => PadEvent::Plugged {
@@ -268,7 +280,10 @@ fn named<T: Copy>(names: &[(&str, T)], word: &str) -> Result<T, String> {
     let found = names.iter().find(|(name, _)| *name == word);
     found.map(|(_, value)| *value).ok_or_else(|| {
         let allowed: Vec<&str> = names.iter().map(|(name, _)| *name).collect();
-        format!("`{word}` is not known here; allowed are {}", allowed.join(", "))
+        format!(
+            "`{word}` is not known here; allowed are {}",
+            allowed.join(", ")
+        )
     })
 }
 
@@ -281,16 +296,18 @@ fn span(rest: &str) -> Result<Span, String> {
     let number = rest.strip_suffix(" us").and_then(|n| n.parse::<u64>().ok());
     // An hour: more would only take time.
     let micros = number.filter(|n| (1..=3_600_000_000).contains(n));
-    micros
-        .map(Span::from_micros)
-        .ok_or_else(|| format!("`{rest}` is no time; allowed are whole microseconds such as 4000 us"))
+    micros.map(Span::from_micros).ok_or_else(|| {
+        format!("`{rest}` is no time; allowed are whole microseconds such as 4000 us")
+    })
 }
 
 fn rig(text: &str) -> Result<Rig, String> {
     let rig: Rig = from_json(text, "a rig")?;
     match rig.is_sound() {
         true => Ok(rig),
-        false => Err("this rig cannot be: a limit is out of bounds; see the bounds of a rig file".into()),
+        false => {
+            Err("this rig cannot be: a limit is out of bounds; see the bounds of a rig file".into())
+        }
     }
 }
 

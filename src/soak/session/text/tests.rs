@@ -30,7 +30,10 @@ fn a_session_that_was_written_plays_on_alike() {
         let text = played.scene.write(&[]);
         let read = Scene::read(&text).expect("good");
         assert_eq!(read.acts, played.scene.acts);
-        let (first, again) = (played.result.expect("lawful"), replay(&read).expect("lawful"));
+        let (first, again) = (
+            played.result.expect("lawful"),
+            replay(&read).expect("lawful"),
+        );
         assert_eq!(format!("{first:?}"), format!("{again:?}"));
         profiles += first.entered("profile");
     }
@@ -59,7 +62,10 @@ fn a_bad_line_is_named_with_what_is_allowed() {
     ] {
         let found = Scene::read(&format!("{}{bad}\n", head())).expect_err(bad);
         assert!(found.contains(words), "{bad}: {found}");
-        assert!(found.starts_with(&format!("line {lines}: ")), "{bad}: {found}");
+        assert!(
+            found.starts_with(&format!("line {lines}: ")),
+            "{bad}: {found}"
+        );
     }
     for without in ["period", "line", "rig", "operator"] {
         let kept: String = head()
@@ -68,6 +74,9 @@ fn a_bad_line_is_named_with_what_is_allowed() {
             .map(|line| format!("{line}\n"))
             .collect();
         let found = Scene::read(&kept).expect_err(without);
-        assert!(found.contains(&format!("no line `{without} ...`")), "{found}");
+        assert!(
+            found.contains(&format!("no line `{without} ...`")),
+            "{found}"
+        );
     }
 }
