@@ -61,6 +61,8 @@ struct Watch {
     from: Option<f64>,
     flagged: bool,
     frames_rest: bool,
+    /// The highest speed that may be under way to the plant.
+    under_way: f64,
 }
 
 /// The stops of one axis.
@@ -69,6 +71,8 @@ pub(crate) struct Loss {
     watch: Option<Watch>,
     position: Option<f64>,
     plant_rest: bool,
+    /// Until then the rig may go by a frame before the last, and by one so old.
+    lost: Option<(Nanos, f64)>,
 }
 
 impl Loss {
@@ -130,7 +134,27 @@ impl Loss {
             from: self.position,
             flagged: false,
             frames_rest: m.v[0] == 0.0,
+            under_way,
         });
+        self.grant_lost(now.t);
+    }
+
+    /// Frames do not arrive: the rig may go by an older one for as long as its watchdog lets it, and so
+    /// follow a stop that much later.
+    pub fn frames_lost(&mut self, t: Nanos, watchdog: f64) {
+        let granted = self.lost.is_some_and(|(until, _)| t <= until);
+        self.lost = Some((t + Nanos::from_secs(2.0 * watchdog), watchdog));
+        if !granted {
+            self.grant_lost(t);
+        }
+    }
+
+    fn grant_lost(&mut self, t: Nanos) {
+        let lost = self.lost.filter(|(until, _)| t <= *until);
+        if let (Some(watch), Some((_, watchdog))) = (&mut self.watch, lost) {
+            watch.by_plant += watchdog;
+            watch.far_plant += watch.under_way * watchdog;
+        }
     }
 
     pub fn frame(&mut self, now: &Now, log: &mut Log) {

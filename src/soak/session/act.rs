@@ -1,6 +1,7 @@
 //! What is done to a world, as a list that can be played again without whoever thought of it.
 
 use crate::link::mischief;
+use crate::soak::noise::Noise;
 use crate::soak::world::WorldOptions;
 use stillhand_engine::input::{Order, PadEvent, PadId};
 use stillhand_engine::operator::Operator;
@@ -26,16 +27,28 @@ pub enum Act {
     RigFile(Box<Rig>),
     /// The rig misbehaves, or behaves again.
     Rig(mischief::Event),
+    /// The line does this to frames from now on, or nothing any more.
+    Noise(Option<Noise>),
+    /// The cable is plugged in, or pulled.
+    Cable(bool),
+    /// The port takes nothing, or takes all again.
+    Clog(bool),
 }
 
 impl Act {
     /// What it counts as among the faults of a soak; nothing that is right again, or no fault, counts.
     pub fn fault(&self) -> Option<&'static str> {
         match self {
-            Act::Late(_) => Some("late_turn"),
+            Act::Cable(false) => Some("cable_pulled"),
+            Act::Clog(true) => Some("port_clogged"),
             Act::Pad(_, PadEvent::Unplugged) => Some("pad_pulled"),
             Act::Rig(event) => rig_fault(*event),
+            // Late turns are counted as they come, frames as they are wronged.
             Act::Turns(_)
+            | Act::Late(_)
+            | Act::Noise(_)
+            | Act::Cable(true)
+            | Act::Clog(false)
             | Act::Pad(..)
             | Act::Stop
             | Act::Order(_)

@@ -13,11 +13,21 @@ use stillhand_engine::operator::{
 use stillhand_engine::rig::{Axis, Rig, Travel};
 use stillhand_engine::units::{Accel, Jerk, Speed, Unit};
 
-const NAMES: [&str; 4] = ["pan", "tilt", "slide", "lift"];
+const NAMES: [&str; 8] = [
+    "pan",
+    "tilt",
+    "slide",
+    "lift",
+    "roll",
+    "turntable",
+    "focus",
+    "zoom",
+];
 
-/// A rig of one to four axes, some endless, some that ask for an enable control.
+/// A rig of one to eight axes, mostly up to four, which sticks can drive; some endless, some that ask for an enable control.
 pub fn rig(random: &mut Random) -> Rig {
-    let count = 1 + random.below(NAMES.len());
+    let most = if random.chance(0.2) { NAMES.len() } else { 4 };
+    let count = 1 + random.below(most);
     let axes = NAMES[..count].iter().map(|name| {
         let mut axis = rigs::axis(name, random);
         if axis.unit == Unit::Deg && random.chance(0.2) {

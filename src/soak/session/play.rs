@@ -4,14 +4,21 @@ use super::act::{Act, Scene};
 use super::operators;
 use super::seen::Seen;
 use super::stage::{Breach, Stage};
-use crate::link::mischief;
+use super::trouble::Weather;
 use crate::soak::random::Random;
+use crate::soak::temper::Hands;
 use crate::soak::world::WorldOptions;
 use stillhand_engine::input::{Button, PadEvent, PadId};
+use stillhand_engine::operator::Operator;
 use stillhand_engine::time::{Span, Time};
 
 /// Pads that may be plugged in.
 pub(super) const PADS: u8 = 3;
+
+/// Ten operators; the first begins.
+const NAMES: [&str; 10] = [
+    "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth",
+];
 
 /// A button that comes up again later.
 pub(super) struct Up {
@@ -27,8 +34,17 @@ pub struct Session {
     pub(super) period: Span,
     pub(super) plugged: [bool; PADS as usize],
     pub(super) ups: Vec<Up>,
-    /// The rig gone wrong is put right then.
-    pub(super) right: Option<(Time, mischief::Event)>,
+    /// What has gone wrong is put right then.
+    pub(super) right: Option<(Time, Act)>,
+    /// Whose hands; `None` is an operator at work.
+    pub(super) hands: Option<Hands>,
+    pub(super) weather: Weather,
+    /// Whoever may take over, in the file they have.
+    pub(super) operators: Vec<Operator>,
+    /// Nobody touches a pad until then.
+    pub(super) silent_until: Option<Time>,
+    /// Something is being mended until then.
+    pub(super) mending_until: Option<Time>,
     /// How long until the coming turn of the loop.
     pub(super) next: Span,
     /// When the sticks were let go to be seen centred.
@@ -59,19 +75,33 @@ pub fn play(seed: u64, seconds: f64) -> Result<Seen, Breach> {
 pub fn record(seed: u64, seconds: f64) -> Played {
     let mut random = Random::new(seed);
     let rig = operators::rig(&mut random);
-    let operator = operators::operator(&rig, "first", &mut random);
     let period = Span::from_micros(random.pick(&[2_000, 4_000, 4_000, 10_000, 20_000]));
     let options = WorldOptions {
         period,
         line_delay: Span::from_millis(1),
-        hostile_line: seed % 8 == 1,
+        hostile_line: random.chance(0.12),
+        // The wrap of a rig's clock comes within the first minutes of some worlds.
+        rig_clock_us: match random.chance(0.5) {
+            true => u32::MAX - random.below(200_000_000) as u32,
+            false => 0,
+        },
+    };
+    let operators = NAMES.map(|name| operators::operator(&rig, name, &mut random));
+    let all = Hands::ALL.map(Some);
+    let hands = random.pick(&[None, None, all[0], all[1], all[2]]);
+    let weather = Weather {
+        // The checker could not tell a copy the line is known to make from one that noise lets through.
+        noise: !options.hostile_line && random.chance(0.4),
+        line: random.chance(0.4),
+        rig: random.chance(0.6),
     };
     let scene = Scene {
         rig,
-        operator,
+        operator: operators[0].clone(),
         options,
         acts: Vec::new(),
     };
+    // Rig and operator are drawn for each other: if they did not fit, this file would be wrong.
     let stage = Stage::new(&scene).expect("what is drawn fits together");
     let session = Session {
         stage,
@@ -80,6 +110,11 @@ pub fn record(seed: u64, seconds: f64) -> Played {
         plugged: [false; PADS as usize],
         ups: Vec::new(),
         right: None,
+        hands,
+        weather,
+        operators: operators.to_vec(),
+        silent_until: None,
+        mending_until: None,
         next: period,
         let_go_at: None,
         now: Vec::new(),
@@ -94,11 +129,11 @@ impl Session {
         self.centre(PadId(0));
         while self.stage.now().since(Time(0)).secs() < seconds {
             self.next = self.pause();
-            // Something happens about six times a second.
-            if self.random.chance(6.0 * self.period.secs()) {
+            if self.random.chance(self.rate() * self.period.secs()) {
                 self.something();
             }
             self.lift();
+            self.put_right();
             if let Err(breach) = self.turn() {
                 return Played {
                     result: Err(breach),

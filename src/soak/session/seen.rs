@@ -71,9 +71,9 @@ impl Seen {
         self.moving as f64 / self.ticks.max(1) as f64
     }
 
-    /// Something goes wrong on purpose.
-    pub fn fault(&mut self, name: &'static str) {
-        *self.faults.entry(name).or_default() += 1;
+    /// Something goes wrong on purpose, so often.
+    pub fn faults(&mut self, name: &'static str, count: usize) {
+        *self.faults.entry(name).or_default() += count;
     }
 
     /// Looks at what a turn produced.

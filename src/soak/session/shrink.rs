@@ -21,6 +21,11 @@ pub struct Shrunk {
 /// Makes a scene that ends in `breach` smaller. The same scene gives the same result on every machine:
 /// what is spent is counted in turns.
 pub fn shrink(scene: &Scene, breach: &Breach) -> Shrunk {
+    shrink_by(scene, breach, replay_to)
+}
+
+/// The same with another way to play.
+fn shrink_by(scene: &Scene, breach: &Breach, play: impl Fn(&Scene) -> Replayed) -> Shrunk {
     let mut work = Work {
         best: Shrunk {
             scene: scene.clone(),
@@ -28,6 +33,7 @@ pub fn shrink(scene: &Scene, breach: &Breach) -> Shrunk {
             tried: 0,
         },
         left: MOST_TURNS,
+        play,
     };
     loop {
         let before = work.size();
@@ -41,13 +47,14 @@ pub fn shrink(scene: &Scene, breach: &Breach) -> Shrunk {
     }
 }
 
-struct Work {
+struct Work<P> {
     best: Shrunk,
     /// Turns that may still be played.
     left: u64,
+    play: P,
 }
 
-impl Work {
+impl<P: Fn(&Scene) -> Replayed> Work<P> {
     fn size(&self) -> (usize, u64) {
         let scene = &self.best.scene;
         (scene.acts.len(), scene.turns())
@@ -69,7 +76,7 @@ impl Work {
             return false;
         }
         self.best.tried += 1;
-        let Replayed { result, played } = replay_to(&scene);
+        let Replayed { result, played } = (self.play)(&scene);
         self.left -= played.turns();
         match result {
             Err(breach) if breach.law == self.best.breach.law => {
@@ -152,4 +159,96 @@ fn merged(acts: Vec<Act>) -> Vec<Act> {
         }
     }
     merged
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::soak::session::play::record;
+    use crate::soak::session::seen::Seen;
+    use stillhand_engine::input::{Button, Control, PadId};
+    use stillhand_engine::time::{Span, Time};
+
+    fn breach() -> Breach {
+        Breach {
+            law: "made up".to_owned(),
+            at: Time(0),
+            words: String::new(),
+        }
+    }
+
+    /// Breaks as soon as north is pressed ten turns or more after a stick was pushed right by half.
+    fn made_up(scene: &Scene) -> Replayed {
+        let (mut pushed, mut turns) = (None, 0);
+        for (place, act) in scene.acts.iter().enumerate() {
+            match act {
+                Act::Turns(more) => turns += more,
+                Act::Late(_) => turns += 1,
+                Act::Pad(_, PadEvent::Moved(Control::Rx, value)) if *value >= 0.5 => {
+                    pushed.get_or_insert(turns);
+                }
+                Act::Pad(_, PadEvent::Pressed(Button::North, true))
+                    if pushed.is_some_and(|at| turns >= at + 10) =>
+                {
+                    let mut played = scene.clone();
+                    played.acts.truncate(place + 1);
+                    return Replayed {
+                        result: Err(breach()),
+                        played,
+                    };
+                }
+                _ => {}
+            }
+        }
+        Replayed {
+            result: Ok(Seen::default()),
+            played: scene.clone(),
+        }
+    }
+
+    fn scene() -> Scene {
+        let mut scene = record(5, 20.0).scene;
+        let pad = PadId(0);
+        scene.acts.extend([
+            Act::Pad(pad, PadEvent::Moved(Control::Rx, 0.734)),
+            Act::Turns(13),
+            Act::Late(Span::from_millis(60)),
+            Act::Pad(pad, PadEvent::Pressed(Button::North, true)),
+            Act::Turns(5),
+        ]);
+        scene
+    }
+
+    #[test]
+    fn what_a_breach_does_not_need_is_left_out() {
+        let scene = scene();
+        assert!(scene.acts.len() > 50, "little to leave out");
+        let shrunk = shrink_by(&scene, &breach(), made_up);
+        let acts = shrunk.scene.acts;
+        let [
+            Act::Pad(_, PadEvent::Moved(Control::Rx, value)),
+            Act::Turns(10),
+            Act::Pad(_, PadEvent::Pressed(Button::North, true)),
+        ] = acts[..]
+        else {
+            panic!("not the least: {acts:?}");
+        };
+        assert!(
+            value >= 0.5 && (value * 10.0).fract() == 0.0,
+            "{value} is no tenth"
+        );
+        assert!(shrunk.tried < 500, "{} tries", shrunk.tried);
+    }
+
+    #[test]
+    fn what_breaks_nothing_smaller_stays_as_it_is() {
+        let scene = scene();
+        let never = |scene: &Scene| Replayed {
+            result: Ok(Seen::default()),
+            played: scene.clone(),
+        };
+        let shrunk = shrink_by(&scene, &breach(), never);
+        assert_eq!(shrunk.scene.acts, scene.acts);
+        assert_eq!(shrunk.breach, breach());
+    }
 }

@@ -37,6 +37,8 @@ pub struct Stage {
     operator: Operator,
     /// The profile that was offered, until it is in force.
     offered: Option<Operator>,
+    /// The file of the rig that was offered, until it is in force.
+    next_rig: Option<Rig>,
     period: Span,
     meant: Meant,
     tips: Tips,
@@ -57,6 +59,7 @@ impl Stage {
             rig: rig.clone(),
             operator: operator.clone(),
             offered: None,
+            next_rig: None,
             period: scene.options.period,
             meant: Meant::new(scene.options.period),
             tips: Tips::default(),
@@ -74,6 +77,16 @@ impl Stage {
     /// Virtual time.
     pub fn now(&self) -> Time {
         self.world.now()
+    }
+
+    /// The rig, by the file in force.
+    pub fn rig(&self) -> &Rig {
+        &self.rig
+    }
+
+    /// Another file of the rig was offered and is not in force yet.
+    pub fn rig_waits(&self) -> bool {
+        self.next_rig.is_some()
     }
 
     /// The profile in force.
@@ -96,15 +109,24 @@ impl Stage {
             self.act(soon, act);
         }
         if pause != self.period {
-            self.seen.fault("late_turn");
+            self.seen.faults("late_turn", 1);
         }
         let before = self.world.outputs().status.state;
         self.world.tick_after(pause);
+        if let Some((fault, count)) = self.world.wronged() {
+            self.seen.faults(fault, count);
+        }
         let now = self.world.now();
         let outputs = self.world.outputs();
         let applied = outputs.notices.iter().any(|n| n == Notice::ProfileApplied);
         self.tell.tick(now, outputs, self.rig.axes.len());
         self.seen.look(outputs);
+        let rig_applied = |n| matches!(n, Notice::RigApplied(_));
+        if outputs.notices.iter().any(rig_applied)
+            && let Some(rig) = self.next_rig.take()
+        {
+            self.rig = rig;
+        }
         let next = self.offered.take_if(|_| applied);
         let operator = next.as_ref().unwrap_or(&self.operator);
         let rules = [
@@ -127,7 +149,7 @@ impl Stage {
 
     fn act(&mut self, soon: Time, act: &Act) {
         if let Some(fault) = act.fault() {
-            self.seen.fault(fault);
+            self.seen.faults(fault, 1);
         }
         match act {
             Act::Turns(_) | Act::Late(_) => {}
@@ -155,10 +177,26 @@ impl Stage {
             Act::RigFile(rig) => {
                 self.tell.done(soon, "another rig file");
                 self.world.offer_rig(rig);
+                self.next_rig = Some((**rig).clone());
             }
             Act::Rig(event) => {
                 self.tell.done(soon, event);
                 self.world.mischief(*event);
+            }
+            Act::Noise(noise) => {
+                self.tell.done(soon, noise);
+                self.world.noise(*noise);
+            }
+            Act::Cable(in_place) => {
+                self.tell.done(soon, act);
+                match in_place {
+                    true => self.world.plug_cable(),
+                    false => self.world.pull_cable(),
+                }
+            }
+            Act::Clog(clogged) => {
+                self.tell.done(soon, act);
+                self.world.clog_port(*clogged);
             }
         }
     }

@@ -7,6 +7,7 @@
 //! period 4000 us                the engine's period
 //! line 1000 us                  how long a byte is under way
 //! copies                        the line also brings damaged and repeated copies
+//! rig-clock 4294000000          what the rig's clock reads at first, microseconds
 //! rig {...}                     the engine's rig, as JSON
 //! operator {...}                the profile it begins with, as JSON
 //! turns 12                      so many turns of the loop come in time
@@ -23,6 +24,9 @@
 //! profile {...}                 another profile is offered, as JSON
 //! rig-file {...}                another file of the rig is offered, as JSON
 //! mischief POWER OFF            as in a mischief script
+//! noise flip 30 7               to 30 frames of 100; the last number chooses which; or `noise off`
+//! cable out                     it is pulled; or `in`
+//! port clogged                  it takes nothing; or `free`
 //! ```
 //!
 //! What stands before a turn happens just before it. `period`, `line`, `rig` and `operator` come first;
@@ -30,6 +34,7 @@
 
 use super::act::{Act, Scene};
 use crate::link::mischief::Mischief;
+use crate::soak::noise::{Noise, Wrong};
 use crate::soak::world::WorldOptions;
 use serde::de::DeserializeOwned;
 use std::fmt::Write;
@@ -45,6 +50,8 @@ const BUSES: [(&str, PadBus); 3] = [
     ("usb", PadBus::Usb),
     ("bluetooth", PadBus::Bluetooth),
 ];
+const PLACE: [(&str, bool); 2] = [("in", true), ("out", false)];
+const PORT: [(&str, bool); 2] = [("clogged", true), ("free", false)];
 const SWITCH: [(&str, bool); 2] = [("on", true), ("off", false)];
 
 impl Scene {
@@ -62,6 +69,12 @@ impl Scene {
             &mut text,
             format_args!("line {}", micros(self.options.line_delay)),
         );
+        if self.options.rig_clock_us > 0 {
+            line(
+                &mut text,
+                format_args!("rig-clock {}", self.options.rig_clock_us),
+            );
+        }
         if self.options.hostile_line {
             line(&mut text, format_args!("copies"));
         }
@@ -129,6 +142,17 @@ fn words(act: &Act, axes: &[&str]) -> String {
         Act::Profile(operator) => format!("profile {}", json(operator)),
         Act::RigFile(rig) => format!("rig-file {}", json(rig)),
         Act::Rig(event) => format!("mischief {}", event.words(axes)),
+        Act::Noise(None) => "noise off".to_owned(),
+        Act::Noise(Some(noise)) => {
+            let Noise {
+                wrong,
+                percent,
+                seed,
+            } = noise;
+            format!("noise {} {percent} {seed}", wrong.name())
+        }
+        Act::Cable(place) => format!("cable {}", name_of(&PLACE, *place)),
+        Act::Clog(clogged) => format!("port {}", name_of(&PORT, *clogged)),
     }
 }
 
@@ -157,6 +181,7 @@ struct Head {
     period: Option<Span>,
     line: Option<Span>,
     copies: bool,
+    rig_clock_us: u32,
     rig: Option<Rig>,
     operator: Option<Operator>,
 }
@@ -169,6 +194,7 @@ impl Head {
             "period" => self.period = Some(span(rest)?),
             "line" => self.line = Some(span(rest)?),
             "copies" => self.copies = true,
+            "rig-clock" => self.rig_clock_us = number(rest)?,
             "rig" => self.rig = Some(rig(rest)?),
             "operator" => self.operator = Some(operator(rest)?),
             _ => return Ok(false),
@@ -186,6 +212,7 @@ impl Head {
                 period: self.period.ok_or_else(|| missing("period"))?,
                 line_delay: self.line.ok_or_else(|| missing("line"))?,
                 hostile_line: self.copies,
+                rig_clock_us: self.rig_clock_us,
             },
             acts,
         })
@@ -222,10 +249,13 @@ fn act(word: &str, rest: &str, axes: &[&str]) -> Result<Act, String> {
         "profile" => Act::Profile(Box::new(operator(rest)?)),
         "rig-file" => Act::RigFile(Box::new(rig(rest)?)),
         "mischief" => Act::Rig(mischief(rest, axes)?),
+        "noise" => Act::Noise(noise(rest)?),
+        "cable" => Act::Cable(named(&PLACE, rest)?),
+        "port" => Act::Clog(named(&PORT, rest)?),
         _ => {
             return Err(format!(
                 "`{word}` is nothing that can be done; allowed are turns, late, pad, stop, mode, gear, \
-                 profile, rig-file, mischief"
+                 profile, rig-file, mischief, noise, cable, port"
             ));
         }
     })
@@ -233,6 +263,27 @@ fn act(word: &str, rest: &str, axes: &[&str]) -> Result<Act, String> {
 
 fn modes() -> [(&'static str, Mode); 4] {
     Mode::ALL.map(|mode| (mode.name(), mode))
+}
+
+fn noise(rest: &str) -> Result<Option<Noise>, String> {
+    let words: Vec<&str> = rest.split_whitespace().collect();
+    let [wrong, percent, seed] = words[..] else {
+        return match rest {
+            "off" => Ok(None),
+            _ => Err(format!(
+                "`{rest}` is no noise; allowed are `off`, or as in `flip 30 7`"
+            )),
+        };
+    };
+    let percent: u8 = number(percent)?;
+    if percent > 100 {
+        return Err(format!("{percent} is out of bounds: 0 to 100"));
+    }
+    Ok(Some(Noise {
+        wrong: named(&Wrong::ALL.map(|wrong| (wrong.name(), wrong)), wrong)?,
+        percent,
+        seed: number(seed)?,
+    }))
 }
 
 fn mischief(rest: &str, axes: &[&str]) -> Result<crate::link::mischief::Event, String> {
