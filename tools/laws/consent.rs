@@ -80,12 +80,12 @@ impl Consent {
             self.descent = None;
             return;
         }
-        // After frames that could not leave, less time has passed since than since the last of them.
-        let without = now.t.since(self.stood) - now.grace();
-        let dt = match self.descent {
-            None => lower(m.dt[0], without),
-            Some(_) => m.dt[0],
-        };
+        // Frames that could not leave hide where in between the descent began: it is judged from here.
+        let hidden = now.t <= self.astray && m.dt[0] > 1.5 * now.step;
+        if hidden && !m.was_at_rest() {
+            self.descent = None;
+            return;
+        }
         let stop_jerk = now.axis.stop(m.v[1]).jerk;
         if m.was_at_rest() {
             (self.descent, self.a_frame_ago) = (Some(Descent::REST), 0.0);
@@ -95,7 +95,7 @@ impl Consent {
         }
         let mut allowed = 0.0;
         if let Some(descent) = &mut self.descent {
-            allowed = descent.advance(dt, 0.0, set, stop_jerk);
+            allowed = descent.advance(m.dt[0], 0.0, set, stop_jerk);
         }
         // An engine of whole ticks lands up to a tick later than the closed form.
         let bound = higher(0.0, higher(allowed, self.a_frame_ago));

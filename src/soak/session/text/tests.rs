@@ -24,7 +24,6 @@ fn what_is_written_is_read_as_itself() {
 
 #[test]
 fn a_session_that_was_written_plays_on_alike() {
-    // The first of these has a line that copies, and all of them profiles that change.
     let mut profiles = 0;
     for seed in [1, 2, 5] {
         let played = record(seed, 40.0);
