@@ -230,7 +230,7 @@ impl Turn {
         }
         if sent == Sent::Gone {
             self.lose_port();
-        } else if self.writer.waiting(now) > self.drive.session.patience() {
+        } else if self.writer.waiting(now) >= self.drive.session.patience() {
             self.drive.session.stalled(now);
         }
     }

@@ -108,12 +108,21 @@ impl Session {
         ];
         let off = on.into_iter().find(|(_, on)| *on).map(|(mode, _)| mode);
         let order = match off {
-            Some(mode) if self.random.chance(0.6) => Order::Mode(mode, false),
+            Some(mode) if self.random.chance(0.7) => Order::Mode(mode, false),
             _ if self.random.chance(0.3) => Order::Gear {
                 group: self.random.below(2) as u8,
                 gear: self.random.below(4) as u8,
             },
-            _ => Order::Mode(self.random.pick(&Mode::ALL), self.random.chance(0.5)),
+            _ => {
+                let modes = [
+                    Mode::Quiet,
+                    Mode::Quiet,
+                    Mode::Reduced,
+                    Mode::Still,
+                    Mode::Rolling,
+                ];
+                Order::Mode(self.random.pick(&modes), self.random.chance(0.8))
+            }
         };
         self.act(Act::Order(order));
     }

@@ -90,7 +90,7 @@ impl World {
             };
             sent = self.writer.offer(now, frame, None, &mut write);
         }
-        if self.writer.waiting(now) > self.session.patience() {
+        if self.writer.waiting(now) >= self.session.patience() {
             self.session.stalled(now);
         }
     }
