@@ -102,8 +102,13 @@ fn began(notice: Notice) -> Option<&'static str> {
         Notice::Entered(State::Withheld(Why::PadSilent)) => Some("silence"),
         Notice::Entered(State::Withheld(Why::Residual { .. })) => Some("residual"),
         Notice::Entered(State::Still) => Some("still"),
-        Notice::GroupWithheld { why, .. } if why == Why::PadLost => Some("loss"),
-        Notice::GroupWithheld { why, .. } if why == Why::PadSilent => Some("silence"),
+        Notice::GroupWithheld {
+            why: Why::PadLost, ..
+        } => Some("loss"),
+        Notice::GroupWithheld {
+            why: Why::PadSilent,
+            ..
+        } => Some("silence"),
         Notice::TravelEnd { .. } => Some("guard"),
         Notice::GuardLate { .. } => Some("guard_late"),
         Notice::Late(_) => Some("late"),
