@@ -244,7 +244,7 @@ impl Checker {
         let watchdog = self.facts.watchdog.secs();
         for (state, axis) in self.axes.iter_mut().zip(&self.facts.axes) {
             state.consent.frames_lost(t, axis, watchdog);
-            state.loss.frames_lost(t, watchdog);
+            state.loss.frames_lost(t, watchdog, &state.motion, axis);
             state.ceiling.frames_lost(t, watchdog);
         }
     }
