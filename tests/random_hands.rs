@@ -5,6 +5,7 @@ use stillhand::soak::rigs;
 
 use random::Random;
 use rigs::{STICKS, axis, hands, rig};
+use stillhand::soak::temper::Hands;
 use stillhand::soak::world::{World, WorldOptions};
 use stillhand_engine::input::{Button, Control, PadBus, PadEvent, PadId};
 use stillhand_engine::output::{Notice, State, Why};
@@ -55,36 +56,6 @@ impl Tally {
     }
 }
 
-/// Whose hands.
-#[derive(Clone, Copy, Debug)]
-enum Hands {
-    /// Never still: a little of everything, many times a second.
-    Nervous,
-    /// A stick pushed over and held, for seconds.
-    Lazy,
-    /// From one end of the stick to the other, and buttons without sense.
-    Hostile,
-}
-
-impl Hands {
-    fn stick(self, random: &mut Random) -> f64 {
-        let way = random.pick(&[-1.0, 1.0]);
-        match self {
-            Hands::Nervous => random.between(-1.2, 1.2).clamp(-1.0, 1.0),
-            Hands::Lazy => way * random.between(0.3, 1.1).min(1.0),
-            Hands::Hostile => way * random.pick(&[1.0, 1.0, 1.0, 0.4, 0.0]),
-        }
-    }
-
-    fn pause(self, random: &mut Random) -> f64 {
-        match self {
-            Hands::Nervous => random.scale(0.005, 0.3),
-            Hands::Lazy => random.scale(0.2, 3.0),
-            Hands::Hostile => random.scale(0.005, 1.5),
-        }
-    }
-}
-
 /// What a day it is.
 #[derive(Clone, Copy, Debug)]
 enum Day {
@@ -128,11 +99,12 @@ impl Session {
             period,
             line_delay: Span::from_millis(1),
             hostile_line: random.chance(0.2),
+            rig_clock_us: 0,
         };
         let world = World::new(&rig, &operator, options).expect("a valid world");
         let mut session = Session {
             day,
-            hands: random.pick(&[Hands::Nervous, Hands::Lazy, Hands::Hostile]),
+            hands: random.pick(&Hands::ALL),
             bus: random.pick(&[PadBus::Wired, PadBus::Usb, PadBus::Bluetooth]),
             axes: rig.axes.len(),
             random,

@@ -1,6 +1,7 @@
 //! Random sessions: everything an operator can press, push, plug and edit, in any order. The laws hold,
 //! nothing that must be meant is done by a bare tap, and a stop from any pad in any state is obeyed in
-//! the tick that hears it.
+//! the tick that hears it. A session that breaks a law is kept as a scene in `tests/breaches`: its seed plays
+//! another one as soon as the hands think of something else.
 //!
 //! `SESSIONS=10000 cargo test --release --test random_sessions` plays as many as it says, `FROM=123`
 //! from that seed on. `FROM=123 SESSIONS=1 TELL=1` with `--nocapture` tells the story of one, `TELL=2` with
@@ -9,40 +10,11 @@
 use stillhand::soak::session::play::play;
 use stillhand::soak::session::seen::Seen;
 
-/// Virtual seconds of a session. With six things a second it is an hour of a busy operator, who does one
-/// every ten seconds.
+/// Virtual seconds of a session. With six things a second, as most hands do, it is an hour of a busy operator,
+/// who does one every ten seconds.
 const SECONDS: f64 = 60.0;
 /// Sessions of an ordinary run.
 const SESSIONS: u64 = 50;
-
-/// Sessions that once broke a law, by what was wrong.
-const MENDED: [(&str, &[u64]); 7] = [
-    (
-        "a stick let go while braking for an end had the set that quiet had replaced",
-        &[1455, 1910, 3861, 5710, 5771, 26579],
-    ),
-    (
-        "hands that asked for less kept a softer set waiting",
-        &[2604, 2793, 5854, 5958, 8, 142, 303, 453, 997, 1776],
-    ),
-    (
-        "a step cut short, or a target that came down, took too much jerk",
-        &[3416, 7817],
-    ),
-    (
-        "a guard was late, or its brake too hard to come off",
-        &[1723, 7156, 8705, 9788, 20322],
-    ),
-    (
-        "a step counted with its present speed among the tips",
-        &[2395, 3297, 6725, 7095, 9992],
-    ),
-    ("a speed that was held back dithered", &[7652, 8038, 8982]),
-    (
-        "a rig's own stop ran on; a load that coasts when power comes back",
-        &[4916, 6375, 8137, 9858],
-    ),
-];
 
 fn number(name: &str, default: u64) -> u64 {
     match std::env::var(name) {
@@ -52,23 +24,12 @@ fn number(name: &str, default: u64) -> u64 {
 }
 
 #[test]
-fn what_was_mended_stays_mended() {
-    for (what, seeds) in MENDED {
-        for seed in seeds {
-            if let Err(found) = play(*seed, SECONDS, false) {
-                panic!("{what}: seed {seed}:\n{found}");
-            }
-        }
-    }
-}
-
-#[test]
 fn whatever_hands_do_the_laws_hold() {
     let (from, sessions) = (number("FROM", 0), number("SESSIONS", SESSIONS));
     let mut all = Seen::default();
     let mut broken = Vec::new();
     for seed in from..from + sessions {
-        match play(seed, SECONDS, true) {
+        match play(seed, SECONDS) {
             Ok(seen) => all.add(&seen),
             Err(found) => broken.push(format!("seed {seed}:\n{found}")),
         }
@@ -79,44 +40,29 @@ fn whatever_hands_do_the_laws_hold() {
         broken.len(),
         broken.join("")
     );
-    let share = all.moving as f64 / all.ticks as f64;
+    let share = all.moving_share();
     println!(
-        "{sessions} sessions, {} ticks, moving {share:.2}, stops {}, losses {}, quiet {}, still {}, \
-         reduced {}, bands {}, guard {}, inching {}, sustain {}, passed {}, changed {}, meant {}, tips {}",
-        all.ticks,
-        all.stops,
-        all.losses,
-        all.quiet,
-        all.still,
-        all.reduced,
-        all.bands,
-        all.guard,
-        all.inching,
-        all.sustain,
-        all.passed,
-        all.changed,
-        all.meant,
-        all.tips
+        "{sessions} sessions, {} ticks, moving {share:.2}, {:?}, faults {:?}",
+        all.ticks, all.entered, all.faults
     );
     if sessions < SESSIONS {
         return;
     }
-    assert!(share > 0.4, "hands drove too little to show much");
-    for (what, count) in [
-        ("stops", all.stops),
-        ("losses", all.losses),
-        ("quiet", all.quiet),
-        ("still", all.still),
-        ("reduced", all.reduced),
-        ("bands", all.bands),
-        ("guard", all.guard),
-        ("inching", all.inching),
-        ("sustain", all.sustain),
-        ("passed", all.passed),
-        ("changed", all.changed),
+    assert!(share > 0.6, "hands drove too little to show much: {share}");
+    let judged = [
+        ("turns quiet", all.quiet),
+        ("turns reduced", all.reduced),
+        ("turns in bands", all.bands),
+        ("turns inching", all.inching),
+        ("turns sustained", all.sustain),
         ("meant", all.meant),
         ("tips", all.tips),
-    ] {
+    ];
+    let names = [
+        "stop", "loss", "still", "guard", "passed", "profile", "gear",
+    ];
+    let entered = names.map(|name| (name, all.entered(name)));
+    for (what, count) in judged.into_iter().chain(entered) {
         assert!(
             count >= 10,
             "{what}: only {count} times, so little was shown"

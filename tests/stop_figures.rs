@@ -71,7 +71,7 @@ fn driven(rig: &Rig, operator: &Operator, period: Span) -> World {
     let options = WorldOptions {
         period,
         line_delay: Span::from_millis(1),
-        hostile_line: false,
+        ..WorldOptions::default()
     };
     let mut world = World::new(rig, operator, options).expect("a valid world");
     world.plug(PAD);

@@ -34,6 +34,7 @@ pub struct Operator {
     /// Whether a start or an operator change begins in quiet.
     pub starts_quiet: bool,
     /// When pads may shake.
+    #[cfg_attr(feature = "serde", serde(default))]
     pub shakes: Shakes,
 }
 
@@ -148,6 +149,7 @@ pub enum Quiet {
         /// Highest acceleration and jerk.
         set: LimitSet,
         /// Speeds to avoid.
+        #[cfg_attr(feature = "serde", serde(default))]
         bands: Bands,
     },
 }
@@ -195,12 +197,13 @@ impl SpeedTrigger {
 }
 
 /// When pads may shake: their motors are heard.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Shakes {
     /// Never.
     Never,
     /// Unless quiet or still is on.
+    #[default]
     NotInQuiet,
     /// Whenever there is something to tell.
     Always,

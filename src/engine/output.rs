@@ -80,8 +80,8 @@ impl Notices {
     }
 
     /// The notices in the order they happened.
-    pub fn iter(&self) -> impl Iterator<Item = Notice> {
-        self.kept.into_iter().flatten()
+    pub fn iter(&self) -> impl Iterator<Item = Notice> + '_ {
+        self.kept.iter().take(self.count).copied().flatten()
     }
 }
 

@@ -66,6 +66,36 @@ pub enum Event {
     Deaf(bool),
 }
 
+impl Event {
+    /// The event as a script has it, for a rig with these axes.
+    pub fn words(self, axes: &[&str]) -> String {
+        let switch = |on| if on { "ON" } else { "OFF" };
+        match self {
+            Event::Reboot {
+                finds_reference: true,
+            } => "REBOOT REFERENCE".into(),
+            Event::Reboot { .. } => "REBOOT".into(),
+            Event::Power(on) => format!("POWER {}", switch(on)),
+            Event::Fault(0) => "FAULT CLEAR".into(),
+            Event::Fault(bits) => format!("FAULT {bits}"),
+            Event::StopInput(on) => format!("STOPINPUT {}", switch(on)),
+            Event::TelemetryPeriod(ms) => format!("TELEMETRY PERIOD {ms}"),
+            Event::TelemetryLose(percent) => format!("TELEMETRY LOSE {percent}"),
+            Event::TelemetryMute(true) => "TELEMETRY MUTE".into(),
+            Event::TelemetryMute(false) => "TELEMETRY SPEAK".into(),
+            Event::Ramps(share) => format!("RAMPS {}", share * 100.0),
+            Event::Supply(millivolts) => format!("SUPPLY {}", f64::from(millivolts) / 1e3),
+            Event::Drive(celsius) => format!("DRIVE {celsius}"),
+            Event::Slip { axis, counts } => {
+                let name = axes.get(axis).copied().unwrap_or_default();
+                format!("SLIP {name} {counts}")
+            }
+            Event::Deaf(true) => "DEAF".into(),
+            Event::Deaf(false) => "HEAR".into(),
+        }
+    }
+}
+
 /// A mischief script: events with their times since time zero, in order.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Mischief {

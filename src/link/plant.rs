@@ -62,7 +62,8 @@ impl Plant {
 
     /// Lets a millisecond pass under `rate` counts/s.
     pub fn step(&mut self, rate: f64) {
-        self.commanded.rotate_right(1);
+        let last = DEAD_MS + self.evened_ms - 1;
+        self.commanded.copy_within(..last, 1);
         self.commanded[0] = rate;
         let recent = &self.commanded[DEAD_MS..][..self.evened_ms];
         let due = recent.iter().sum::<f64>() / self.evened_ms as f64;

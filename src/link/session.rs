@@ -174,7 +174,14 @@ impl Session {
         self.writes.clear();
     }
 
-    /// Nothing could be written for longer than the rig's watchdog.
+    /// For how long a frame may wait before the rig's watchdog has run out: that counts from the frame
+    /// before it.
+    pub fn patience(&self) -> Span {
+        let rig = self.rig();
+        Span(rig.watchdog.0.saturating_sub(rig.frame_period.0))
+    }
+
+    /// Nothing could be written until the rig's watchdog ran out.
     pub fn stalled(&mut self, now: Time) {
         if self.standing == Standing::Ready {
             self.lose(LinkLoss::Stalled);

@@ -2,7 +2,7 @@
 
 use rustix::thread::clock_nanosleep_absolute;
 use rustix::time::{ClockId, Timespec, clock_gettime};
-use stillhand_engine::time::{NANOS_PER_SEC, Time};
+use stillhand_engine::time::{NANOS_PER_SEC, Span, Time};
 
 /// Monotonic time since this clock was made. Copies share their origin, so that times from
 /// several threads compare.
@@ -44,6 +44,11 @@ impl Clock {
             .unwrap_or(0)
     }
 
+    /// The time that all cores together have spent on this process.
+    pub fn spent() -> Span {
+        Span(nanos(clock_gettime(ClockId::ProcessCPUTime)))
+    }
+
     /// The time since the origin. It never goes back and does not follow changes of the date.
     pub fn now(&self) -> Time {
         Time(monotonic_nanos().saturating_sub(self.origin))
@@ -57,9 +62,12 @@ impl Default for Clock {
 }
 
 fn monotonic_nanos() -> u64 {
-    let now = clock_gettime(ClockId::Monotonic);
-    // CLOCK_MONOTONIC counts up from boot: neither part is ever negative.
-    now.tv_sec.unsigned_abs() * NANOS_PER_SEC + now.tv_nsec.unsigned_abs()
+    nanos(clock_gettime(ClockId::Monotonic))
+}
+
+fn nanos(time: Timespec) -> u64 {
+    // Both clocks that are read so count up from 0: neither part is ever negative.
+    time.tv_sec.unsigned_abs() * NANOS_PER_SEC + time.tv_nsec.unsigned_abs()
 }
 
 #[cfg(test)]

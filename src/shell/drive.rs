@@ -235,7 +235,7 @@ impl Turn {
         }
         if sent == Sent::Gone {
             self.lose_port();
-        } else if self.writer.waiting(now) > self.drive.session.rig().watchdog {
+        } else if self.writer.waiting(now) >= self.drive.session.patience() {
             self.drive.session.stalled(now);
         }
     }

@@ -45,9 +45,16 @@ pub fn arrival(bytes: &[u8], handling: Handling, now_us: u32, taken: bool) -> Op
         handling,
         session,
         seq,
-        deadline: Nanos(i64::from(deadline_us) * 1_000),
-        rig_clock: Nanos(i64::from(now_us) * 1_000),
+        // The rig's clock wraps; what is left of the time does not.
+        deadline: micros(
+            i64::from(now_us) + i64::from(deadline_us.wrapping_sub(now_us).cast_signed()),
+        ),
+        rig_clock: micros(i64::from(now_us)),
         setpoint_changed: taken,
         watchdog_renewed: taken,
     })
+}
+
+fn micros(micros: i64) -> Nanos {
+    Nanos(micros * 1_000)
 }

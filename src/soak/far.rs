@@ -79,13 +79,16 @@ impl FarEnd {
         while self.lived + STEP <= end {
             self.lived = self.lived + STEP;
             let at = self.lived;
+            if self.machine.is_deaf() {
+                judge.frames_lost(at);
+            }
             while !self.machine.is_deaf()
                 && let Some(arrived) = line.at_rig(at)
             {
-                let before = self.machine.accepted(at);
+                let before = self.machine.accepted();
                 let mut out = |frame: &[u8]| line.say(at, frame);
                 self.machine.hear(&arrived.bytes, at, &mut out);
-                let taken = self.machine.accepted(at) != before;
+                let taken = self.machine.accepted() != before;
                 let clock = self.machine.micros(at);
                 if let Some(arrival) = arrival(&arrived.bytes, arrived.handling, clock, taken) {
                     judge.arrival(at, &arrival);

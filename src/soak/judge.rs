@@ -52,8 +52,8 @@ pub(super) struct Judge {
     speeds: Vec<f64>,
     /// From which speed each axis loses speed, and the sets the checker was told for it.
     losing: [Losing; MAX_AXES],
-    /// When an axis was last pushed.
-    slipped: Option<Time>,
+    /// When an axis was last pushed, or a frame wronged by the line.
+    put_off: Option<Time>,
     /// The link is ready.
     linked: bool,
     /// The rig has forgotten where it is, and the daemon can't know yet.
@@ -90,7 +90,7 @@ impl Judge {
             enabled: [false; MAX_AXES],
             speeds: vec![0.0; rig.axes.len()],
             losing: [Losing::REST; MAX_AXES],
-            slipped: None,
+            put_off: None,
             linked: false,
             forgotten: false,
             unpowered: false,
@@ -119,7 +119,7 @@ impl Judge {
         self.linked = false;
         self.tell(at, &Event::LinkLost);
         self.frames_over();
-        self.rig = rig.clone();
+        let before = std::mem::replace(&mut self.rig, rig.clone());
         // The checker starts from the file's own sets; what the hands make of them is told anew.
         self.losing = [Losing::REST; MAX_AXES];
         let facts = facts(&self.rig, &self.operator, self.period);
@@ -127,6 +127,12 @@ impl Judge {
             at,
             &Event::Changed(laws::Change::Rig, Some(Box::new(facts))),
         );
+        // Where the picture's plus is another one, so is the position's.
+        for (axis, (old, new)) in before.axes.iter().zip(rig.axes.iter()).enumerate() {
+            if old.sense != new.sense {
+                self.tell(at, &Event::Moved(axis));
+            }
+        }
         self.tell_sets(at);
         self.tell_quiet(at);
     }
@@ -178,7 +184,7 @@ impl Judge {
             mischief::Event::Reboot { .. } if self.linked => self.forgotten = true,
             mischief::Event::Reboot { .. } => self.each_axis(at, Event::Unreferenced),
             mischief::Event::Slip { axis, .. } => {
-                self.slipped = Some(at);
+                self.put_off(at);
                 self.tell(at, &Event::Moved(axis));
             }
             mischief::Event::Fault(_)
@@ -191,6 +197,17 @@ impl Judge {
             | mischief::Event::Drive(_)
             | mischief::Event::Deaf(_) => {}
         }
+    }
+
+    /// Something has put an axis off from where the daemon takes it to be.
+    pub fn put_off(&mut self, at: Time) {
+        self.put_off = Some(at);
+    }
+
+    /// Frames that were told as sent do not arrive, or arrive late.
+    pub fn frames_lost(&mut self, at: Time) {
+        self.put_off(at);
+        self.tell(at, &Event::FramesLost);
     }
 
     /// Every axis has found its reference.
@@ -215,7 +232,7 @@ impl Judge {
 
     /// Looks through what the engine told for what only it knows: which moment it chose for a
     /// profile or for what waits, and that a telling was too far off. The latter counts only if an
-    /// axis was pushed.
+    /// axis was pushed or the line was bad.
     pub fn outputs(&mut self, at: Time, outputs: &Outputs) {
         for notice in outputs.notices.iter() {
             match notice {
@@ -232,7 +249,7 @@ impl Judge {
                     State::Withheld(Why::Residual { .. })
                     | State::NoPad(Why::Residual { .. })
                     | State::NoLink(Why::Residual { .. }),
-                ) if self.slipped.is_some_and(|t| at.since(t) <= FOUND_OUT) => {
+                ) if self.put_off.is_some_and(|t| at.since(t) <= FOUND_OUT) => {
                     self.each_axis(at, Event::Residual);
                 }
                 _ => {}

@@ -1,15 +1,17 @@
 //! The cable between port and rig: what is on its way, what a bad one adds, and a plug that is pulled.
 
 use super::arrivals::copies;
+use super::noise::{Noise, Noisy};
 use crate::link::port::Moved;
 use std::collections::VecDeque;
 use stillhand_engine::time::{Span, Time};
 use stillhand_laws::Handling;
 
 /// Bytes on their way.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 pub(super) struct OnTheWay {
-    due: Time,
+    /// When it arrives.
+    pub due: Time,
     /// As they were written.
     pub bytes: Vec<u8>,
     /// What the line has done to them.
@@ -26,6 +28,8 @@ pub(super) struct Line {
     whole: bool,
     /// The port takes nothing.
     stuck: bool,
+    /// What is done to frames to the rig and from it.
+    noise: Option<[Noisy; 2]>,
 }
 
 impl Line {
@@ -37,6 +41,7 @@ impl Line {
             from_rig: VecDeque::new(),
             whole: true,
             stuck: false,
+            noise: None,
         }
     }
 
@@ -46,15 +51,37 @@ impl Line {
     }
 
     /// Pulls the plug, or puts it in. What was on its way is lost with it.
-    pub fn plug(&mut self, whole: bool) {
+    /// Says whether frames to the rig were among it.
+    pub fn plug(&mut self, whole: bool) -> bool {
         self.whole = whole;
+        let lost = !self.to_rig.is_empty();
         self.to_rig.clear();
         self.from_rig.clear();
+        lost
     }
 
     /// From now on the port takes nothing, or takes all again.
     pub fn stick(&mut self, stuck: bool) {
         self.stuck = stuck;
+    }
+
+    /// From now on it does this to frames, or nothing any more.
+    pub fn noise(&mut self, noise: Option<Noise>) {
+        self.noise = noise.map(|noise| {
+            let back = Noise {
+                seed: noise.seed.wrapping_add(1),
+                ..noise
+            };
+            [Noisy::new(noise), Noisy::new(back)]
+        });
+    }
+
+    /// How, and how many frames to the rig and from it, it has wronged since this was asked last.
+    pub fn wronged(&mut self) -> Option<(&'static str, [usize; 2])> {
+        let ways = self.noise.as_mut()?;
+        let fault = ways[0].fault();
+        let counts = ways.each_mut().map(|way| std::mem::take(&mut way.wronged));
+        (counts != [0, 0]).then_some((fault, counts))
     }
 
     /// A write to the port; a hostile line adds damaged and repeated copies.
@@ -66,27 +93,35 @@ impl Line {
             return Moved::None;
         }
         let due = now + self.delay;
-        let mut sent = vec![(bytes.to_vec(), Handling::Valid)];
-        if hostile {
-            sent.extend(copies(bytes));
+        let copies = hostile.then(|| copies(bytes)).into_iter().flatten();
+        let sent = std::iter::once((bytes.to_vec(), Handling::Valid)).chain(copies);
+        for (bytes, handling) in sent {
+            let frame = OnTheWay {
+                due,
+                bytes,
+                handling,
+            };
+            match &mut self.noise {
+                Some([noisy, _]) => noisy.frame(now, frame, &mut |it| self.to_rig.push_back(it)),
+                None => self.to_rig.push_back(frame),
+            }
         }
-        let on_the_way = sent.into_iter().map(|(bytes, handling)| OnTheWay {
-            due,
-            bytes,
-            handling,
-        });
-        self.to_rig.extend(on_the_way);
         Moved::Bytes(bytes.len())
     }
 
     /// The rig says something.
     pub fn say(&mut self, now: Time, bytes: &[u8]) {
-        if self.whole {
-            self.from_rig.push_back(OnTheWay {
-                due: now + self.delay,
-                bytes: bytes.to_vec(),
-                handling: Handling::Valid,
-            });
+        if !self.whole {
+            return;
+        }
+        let frame = OnTheWay {
+            due: now + self.delay,
+            bytes: bytes.to_vec(),
+            handling: Handling::Valid,
+        };
+        match &mut self.noise {
+            Some([_, noisy]) => noisy.frame(now, frame, &mut |it| self.from_rig.push_back(it)),
+            None => self.from_rig.push_back(frame),
         }
     }
 

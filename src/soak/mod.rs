@@ -7,11 +7,13 @@
 //! |---|---|
 //! | [`world`] | one world: what a test does to it, and a turn of its loop |
 //! | `line` | the cable: bytes on their way, damage, a plug that is pulled |
+//! | [`noise`] | what a bad cable does to frames |
 //! | `far` | the rig's end and its mechanics, a millisecond at a time |
 //! | `judge` | what the checker is told, and when |
 //! | [`facts`] | what it is told beforehand |
 //! | [`random`] | repeatable random numbers |
 //! | [`rigs`] | random rigs and hands, each of them possible |
+//! | [`temper`] | nervous, lazy and hostile hands |
 //! | [`session`] | random sessions: hands that do anything |
 //! | `arrivals` | what reached the rig, as the checker judges it |
 
@@ -21,7 +23,9 @@ mod far;
 mod judge;
 mod line;
 mod losing;
+pub mod noise;
 pub mod random;
 pub mod rigs;
 pub mod session;
+pub mod temper;
 pub mod world;

@@ -1,6 +1,7 @@
 //! Repeatable random numbers for tests: xorshift64* (Vigna 2016, doi 10.1145/2845077).
 
 /// A generator; the same seed gives the same numbers on every machine.
+#[derive(Clone, Debug)]
 pub struct Random(u64);
 
 impl Random {

@@ -4,6 +4,7 @@
 use super::far::FarEnd;
 use super::judge::Judge;
 use super::line::Line;
+use super::noise::Noise;
 use crate::journal::recorder::Recorder;
 use crate::link::bench::BenchOptions;
 use crate::link::mischief;
@@ -29,6 +30,8 @@ pub struct WorldOptions {
     pub line_delay: Span,
     /// The line also brings damaged and repeated copies of what it is given.
     pub hostile_line: bool,
+    /// What the rig's clock reads when it is switched on, microseconds; it wraps.
+    pub rig_clock_us: u32,
 }
 
 impl Default for WorldOptions {
@@ -37,6 +40,7 @@ impl Default for WorldOptions {
             period: Span::from_millis(4),
             line_delay: Span::from_millis(1),
             hostile_line: false,
+            rig_clock_us: 0,
         }
     }
 }
@@ -76,7 +80,11 @@ impl World {
     /// # Errors
     /// In words, if operator and rig do not fit.
     pub fn new(rig: &Rig, operator: &Operator, options: WorldOptions) -> Result<World, String> {
-        World::with(rig, operator, options, &BenchOptions::default())
+        let bench = BenchOptions {
+            clock_start_us: options.rig_clock_us,
+            ..BenchOptions::default()
+        };
+        World::with(rig, operator, options, &bench)
     }
 
     /// The same with a rig that does not know where it is, and never will.
@@ -264,7 +272,9 @@ impl World {
 
     /// Pulls the cable between port and rig: the port vanishes, and what is on its way is lost.
     pub fn pull_cable(&mut self) {
-        self.line.plug(false);
+        if self.line.plug(false) {
+            self.judge.frames_lost(self.now);
+        }
         self.writer.reset();
         self.session.closed();
     }
@@ -280,6 +290,21 @@ impl World {
     /// From now on the port takes nothing (`true`), or takes all again.
     pub fn clog_port(&mut self, clogged: bool) {
         self.line.stick(clogged);
+    }
+
+    /// From now on the line does this to frames in both directions, or nothing any more.
+    pub fn noise(&mut self, noise: Option<Noise>) {
+        self.line.noise(noise);
+    }
+
+    /// How many frames the line has wronged since this was asked last, and how.
+    pub fn wronged(&mut self) -> Option<(&'static str, usize)> {
+        let (fault, [to_rig, from_rig]) = self.line.wronged()?;
+        match to_rig {
+            0 => self.judge.put_off(self.now),
+            1.. => self.judge.frames_lost(self.now),
+        }
+        Some((fault, to_rig + from_rig))
     }
 
     /// Records what goes through the engine from now on, as a daemon does; `None` ends it as a daemon ends.

@@ -9,7 +9,7 @@ use crc::{CRC_32_ISO_HDLC, Crc, Table};
 use heapless::Vec;
 
 /// CRC-32/ISO-HDLC (check value CBF43926) with one table of 1 KiB: the larger tables do not suit small controllers.
-const CRC: Crc<u32, Table<1>> = Crc::<u32, Table<1>>::new(&CRC_32_ISO_HDLC);
+static CRC: Crc<u32, Table<1>> = Crc::<u32, Table<1>>::new(&CRC_32_ISO_HDLC);
 const CRC_LEN: usize = 4;
 
 /// Written before a `Hello`, so that what stood on the line before ends there. An empty frame is no error.

@@ -96,6 +96,7 @@ pub fn session(seed: u64, seconds: f64, bounds: &Bounds, folder: &Path) -> Seen 
         period: Span::from_millis([4, 4, 10][dice.below(3)]),
         line_delay: Span::from_millis(1),
         hostile_line: false,
+        rig_clock_us: 0,
     };
     let mut world = World::new(&rig, &first, options).expect("they fit");
     let standing = Arc::new(Standing::default());

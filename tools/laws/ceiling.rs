@@ -22,6 +22,8 @@ pub(crate) struct Ceiling {
     /// Where the descent was a frame ago; 0 when there was none.
     a_frame_ago: f64,
     plant: Held,
+    /// Until then the plant may go by a frame before the last, and by one so old.
+    lost: (Nanos, f64),
 }
 
 /// Share of the ceiling granted to rounding in binary floating point.
@@ -38,7 +40,13 @@ impl Ceiling {
             descent: None,
             a_frame_ago: 0.0,
             plant: Held::new(),
+            lost: (Nanos::NEVER, 0.0),
         }
+    }
+
+    /// Frames do not arrive: the plant may go by an older one for as long as the watchdog lets it.
+    pub fn frames_lost(&mut self, t: Nanos, watchdog: f64) {
+        self.lost = (t + Nanos::from_secs(2.0 * watchdog), watchdog);
     }
 
     /// A change; says whether it was one.
@@ -116,7 +124,12 @@ impl Ceiling {
 
     /// The true speed may not exceed what the frames of the last while were allowed.
     pub fn plant(&mut self, now: &Now, speed: f64, log: &mut Log) {
-        let window = now.axis.delay.secs() + now.grace();
+        let lost = if now.t <= self.lost.0 {
+            self.lost.1
+        } else {
+            0.0
+        };
+        let window = now.axis.delay.secs() + now.grace() + lost;
         let Some(allowed) = self.plant.highest(now.t, window) else {
             return;
         };

@@ -112,8 +112,10 @@ impl Checker {
         self.miss_frames(t);
         let waits = self.last_tick.map_or(0.0, |last| t.since(last));
         let late = higher(waits - 2.0 * self.facts.tick.secs(), 0.0);
-        // After that the rig stops by itself.
-        let late = lower(late, self.facts.watchdog.secs());
+        // After that the rig stops by itself, from a speed it takes to be steady.
+        let watchdog = self.facts.watchdog.secs();
+        let alone = late >= watchdog;
+        let late = lower(late, watchdog);
         let (pads, facts) = (&self.pads, &self.facts);
         for (index, (state, (axis, &truth))) in self
             .axes
@@ -132,7 +134,7 @@ impl Checker {
                 t,
                 axis,
                 self.step,
-                (truth, late),
+                (truth, late + if alone { axis.ramp() } else { 0.0 }),
                 outward_or_none,
                 &mut self.log,
             );

@@ -1,7 +1,7 @@
 //! Law `consent`.
 
 use crate::breach::{Law, Log};
-use crate::facts::{higher, lower};
+use crate::facts::{AxisFacts, higher, lower};
 use crate::judge::Now;
 use crate::slew::{Descent, Slew};
 use crate::units::Nanos;
@@ -22,6 +22,8 @@ pub(crate) struct Consent {
     a_frame_ago: f64,
     fell: bool,
     coasting: Coasting,
+    /// Until then the rig may go by a frame before the last.
+    astray: Nanos,
 }
 
 /// What moved when motor power came back: nobody held it until then.
@@ -42,12 +44,23 @@ impl Consent {
             a_frame_ago: 0.0,
             fell: false,
             coasting: Coasting::No,
+            astray: Nanos::NEVER,
         }
     }
 
     /// Motor power is back: what still coasts is braked by the stop set.
     pub fn power_back(&mut self) {
         self.coasting = Coasting::Unseen;
+    }
+
+    /// Frames do not arrive: the rig goes by the last one that did, then stops by itself.
+    pub fn frames_lost(&mut self, t: Nanos, axis: &AxisFacts, watchdog: f64) {
+        let ways = [1.0, -1.0].map(|way| {
+            let stop = axis.stop(way);
+            Slew::plan(axis.speed_ceiling, 0.0, 0.0, stop).time()
+        });
+        let stop = higher(ways[0], ways[1]);
+        self.astray = t + Nanos::from_secs(watchdog + stop + axis.delay.secs() + PLANT_SETTLES);
     }
 
     /// A consent stands at this moment.
@@ -64,6 +77,12 @@ impl Consent {
         }
         // A stop is timed by law `loss`; once it has ended nothing may start.
         if now.sets.stop_allowed() && !m.was_at_rest() {
+            self.descent = None;
+            return;
+        }
+        // Frames that could not leave hide where in between the descent began: it is judged from here.
+        let hidden = now.t <= self.astray && m.dt[0] > 1.5 * now.step;
+        if hidden && !m.was_at_rest() {
             self.descent = None;
             return;
         }
@@ -102,6 +121,7 @@ impl Consent {
         let moves = speed.abs() > now.axis.plant_speed_error + now.axis.quantum();
         let coasts = self.coasts(now, speed, follows);
         let fell = moves && now.motion.v[0] == 0.0 && quiet_for > follows && !coasts;
+        let fell = fell && now.t > self.astray;
         if fell && !self.fell {
             now.report(
                 log,

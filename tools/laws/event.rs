@@ -181,6 +181,9 @@ pub enum Event {
     Tick,
     /// Telemetry and estimate differ too much on an axis: a stop of that axis.
     Residual(usize),
+    /// Frames that were sent do not reach the rig: until its watchdog has run out it may go on as an
+    /// earlier one said.
+    FramesLost,
     /// The stop command.
     Stop,
     /// The command that releases a stop.

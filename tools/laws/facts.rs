@@ -131,6 +131,12 @@ impl AxisFacts {
         self.count / 1024.0
     }
 
+    /// The longest in which a stop builds its acceleration up, s.
+    pub(crate) fn ramp(&self) -> f64 {
+        let ways = [self.stop_plus, self.stop_minus].map(|set| set.accel / set.jerk);
+        higher(ways[0], ways[1])
+    }
+
     /// The stop set for a motion in the direction of `speed`; the harder of both at rest.
     pub fn stop(&self, speed: f64) -> Set {
         if speed > 0.0 {

@@ -70,6 +70,7 @@ impl Checker {
                 });
             }
             Event::Residual(axis) => self.lose(Cause::Residual, t, Axes::one(*axis), 0.0),
+            Event::FramesLost => self.frames_lost(t),
             Event::Stop | Event::End => self.stop(t),
             Event::StopReleased => {
                 self.stopped = false;
@@ -236,6 +237,15 @@ impl Checker {
         for state in &mut self.axes {
             state.referenced = false;
             state.loss.forget_plant();
+        }
+    }
+
+    fn frames_lost(&mut self, t: Nanos) {
+        let watchdog = self.facts.watchdog.secs();
+        for (state, axis) in self.axes.iter_mut().zip(&self.facts.axes) {
+            state.consent.frames_lost(t, axis, watchdog);
+            state.loss.frames_lost(t, watchdog, &state.motion, axis);
+            state.ceiling.frames_lost(t, watchdog);
         }
     }
 

@@ -38,6 +38,7 @@
 //!   set as profile and quiet lowered it, gaining and losing. Send both with `Quiet`.
 //! - Recalls, inching and the like are `Ask`ed for and must be said to have ended.
 //! - `Residual` is a stop of that axis by itself.
+//! - `FramesLost` grants the plant a watchdog's time by an older frame; the frames themselves are judged as ever.
 //!
 //! # The laws
 //!

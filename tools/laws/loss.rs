@@ -1,8 +1,9 @@
 //! Law `loss`.
 
 use crate::breach::{Law, Log};
-use crate::facts::{higher, lower};
+use crate::facts::{AxisFacts, higher, lower};
 use crate::judge::Now;
+use crate::motion::Motion;
 use crate::slew::Slew;
 use crate::units::Nanos;
 
@@ -61,6 +62,17 @@ struct Watch {
     from: Option<f64>,
     flagged: bool,
     frames_rest: bool,
+    /// The highest speed that may be under way to the plant.
+    under_way: f64,
+}
+
+/// Until when the rig may go by a frame before the last.
+#[derive(Clone, Copy, Debug)]
+struct Lost {
+    until: Nanos,
+    watchdog: f64,
+    /// The highest speed it may still have from then.
+    speed: f64,
 }
 
 /// The stops of one axis.
@@ -69,6 +81,8 @@ pub(crate) struct Loss {
     watch: Option<Watch>,
     position: Option<f64>,
     plant_rest: bool,
+    /// Frames that do not arrive.
+    lost: Option<Lost>,
 }
 
 impl Loss {
@@ -130,7 +144,40 @@ impl Loss {
             from: self.position,
             flagged: false,
             frames_rest: m.v[0] == 0.0,
+            under_way,
         });
+        self.grant_lost(now.t, now.axis);
+    }
+
+    /// Frames do not arrive: the rig may go by an older one for as long as its watchdog lets it, and so
+    /// follow a stop that much later.
+    pub fn frames_lost(&mut self, t: Nanos, watchdog: f64, motion: &Motion, axis: &AxisFacts) {
+        let before = self.lost.filter(|lost| t <= lost.until);
+        let [new, old, older] = motion.v.map(f64::abs);
+        let speed = match before {
+            Some(lost) => higher(lost.speed, new),
+            None => higher(new, higher(old, older)),
+        };
+        self.lost = Some(Lost {
+            until: t + Nanos::from_secs(2.0 * watchdog),
+            watchdog,
+            speed,
+        });
+        if before.is_none() {
+            self.grant_lost(t, axis);
+        }
+    }
+
+    fn grant_lost(&mut self, t: Nanos, axis: &AxisFacts) {
+        let lost = self.lost.filter(|lost| t <= lost.until);
+        let (Some(watch), Some(lost)) = (&mut self.watch, lost) else {
+            return;
+        };
+        let faster = higher(lost.speed, watch.under_way);
+        let stop = |v| Slew::plan(v, 0.0, 0.0, axis.stop(watch.way));
+        let (from_then, from_now) = (stop(faster), stop(watch.under_way));
+        watch.by_plant += lost.watchdog + from_then.time() - from_now.time();
+        watch.far_plant += faster * lost.watchdog + from_then.distance() - from_now.distance();
     }
 
     pub fn frame(&mut self, now: &Now, log: &mut Log) {

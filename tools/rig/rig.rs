@@ -180,6 +180,12 @@ impl Rig {
         self.inputs
     }
 
+    /// How many velocity frames of this session were taken; wraps.
+    #[must_use]
+    pub fn accepted(&self) -> u32 {
+        self.session.accepted()
+    }
+
     /// What telemetry made at `now_us` would say.
     #[must_use]
     pub fn telemetry(&self, now_us: u32) -> Telemetry {

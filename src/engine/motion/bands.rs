@@ -49,6 +49,12 @@ pub struct Bands {
     count: u8,
 }
 
+impl Default for Bands {
+    fn default() -> Bands {
+        Bands::NONE
+    }
+}
+
 /// How an axis stands when a speed is asked for.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Asked {

@@ -108,3 +108,16 @@ fn empty_and_foreign_files_are_refused() {
     assert!(many.list().len() <= 100);
     assert!(Mischief::load(Path::new("/nowhere/a.mischief"), &AXES).is_err());
 }
+
+#[test]
+fn an_event_written_out_is_read_as_itself() {
+    let text = "0 REBOOT\n0 REBOOT REFERENCE\n1 POWER OFF\n1 POWER ON\n2 FAULT 257\n2 FAULT CLEAR\n\
+        3 STOPINPUT ON\n3 STOPINPUT OFF\n4 TELEMETRY PERIOD 100\n4 TELEMETRY LOSE 30\n\
+        4 TELEMETRY LOSE 0\n4 TELEMETRY MUTE\n4 TELEMETRY SPEAK\n5 RAMPS 25\n5 RAMPS 57\n5 RAMPS 100\n\
+        6 SUPPLY 21.5\n6 SUPPLY 0.007\n6 DRIVE -7\n7 SLIP slide -40\n8 DEAF\n9 HEAR\n";
+    for (_, event) in parse(text).expect("good").events {
+        let mut again = Mischief::default();
+        again.add_now(&event.words(&AXES), &AXES).expect("good");
+        assert_eq!(again.now, [event]);
+    }
+}

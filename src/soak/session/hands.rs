@@ -1,11 +1,12 @@
 //! What hands do: mostly drive, sometimes anything else.
 
-use super::operators;
+use super::act::Act;
 use super::play::{PADS, Session, Up};
-use crate::link::mischief;
-use stillhand_engine::input::{Button, Control, PadBus, PadEvent, PadId};
-use stillhand_engine::operator::Source;
-use stillhand_engine::output::State;
+use crate::soak::temper::Hands;
+use stillhand_engine::input::{Button, Control, Order, PadBus, PadEvent, PadId};
+use stillhand_engine::operate::modes::Mode;
+use stillhand_engine::operator::{Enable, Source};
+use stillhand_engine::output::{Ceiling, Enabled, State};
 use stillhand_engine::time::Span;
 
 const BUSES: [PadBus; 3] = [PadBus::Wired, PadBus::Usb, PadBus::Bluetooth];
@@ -13,51 +14,128 @@ const BUSES: [PadBus; 3] = [PadBus::Wired, PadBus::Usb, PadBus::Bluetooth];
 /// A control has to be seen centred so long, and a little longer for the ticks.
 const CENTRED: Span = Span::from_millis(260);
 
+/// What is mended takes so long: a release is held 0.6 s.
+const MENDING: Span = Span::from_millis(800);
+
 impl Session {
-    /// How long until the next turn of the loop: now and then it is late.
+    /// How long until the next turn of the loop: now and then it is late, as if the machine had slept
+    /// for a moment even by seconds.
     pub(super) fn pause(&mut self) -> Span {
         if !self.random.chance(0.06 * self.period.secs()) {
             return self.period;
         }
-        let most = self.random.pick(&[20e3, 60e3, 80e3, 200e3]);
+        let most = match self.random.chance(0.1) {
+            true => 5e6,
+            false => self.random.pick(&[20e3, 60e3, 80e3, 200e3]),
+        };
         Span::from_micros(self.random.between(5e3, most) as u64).max(self.period)
     }
 
+    /// How many things happen in a second.
+    pub(super) fn rate(&self) -> f64 {
+        let own = match self.hands {
+            Some(Hands::Nervous) => 15.0,
+            Some(Hands::Lazy) => 1.5,
+            Some(Hands::Hostile) => 9.0,
+            None => 6.0,
+        };
+        match self.moves() && self.stage.outputs().status.state == State::Driving {
+            true => own,
+            false => own.max(8.0),
+        }
+    }
+
+    fn moves(&self) -> bool {
+        let axes = &self.stage.outputs().rigs[0].axes;
+        axes.iter().any(|axis| axis.speed != 0.0)
+    }
+
     pub(super) fn something(&mut self) {
-        let mends = self.random.chance(0.85);
-        match self.world.outputs().status.state {
+        let now = self.stage.now();
+        if self.silent_until.is_some_and(|until| now < until) {
+            return;
+        }
+        // Most hands wait until what they mend is mended.
+        if self.mending_until.is_some_and(|until| now < until) && self.random.chance(0.97) {
+            return;
+        }
+        let mends = self.random.chance(0.97);
+        match self.stage.outputs().status.state {
             // Sometimes somebody stops again while another one releases.
-            State::Stopped(_) if self.random.chance(0.1) => return self.command_stop(),
-            State::Stopped(_) if mends => return self.hold(Button::Start),
-            State::Still if mends => return self.hold(Button::North),
+            State::Stopped(_) if self.random.chance(0.03) => return self.act(Act::Stop),
+            State::Stopped(_) if mends => return self.mend(Button::Start),
+            State::Still if mends => return self.mend(Button::North),
             State::Withheld(_) if mends => return self.wait_centred(),
             State::NoLink(_) if mends => return,
-            State::NoPad(_) if mends => return self.come_or_go(),
+            State::NoPad(_) if mends => return self.come(),
+            State::Driving if !self.moves() && self.random.chance(0.7) => return self.push(),
             _ => {}
         }
+        self.whatever();
+    }
+
+    fn whatever(&mut self) {
         match self.random.below(1000) {
-            0..480 => self.push(),
-            480..560 => self.stick(),
-            560..600 => self.let_go(),
-            600..950 => self.press(),
-            950..960 => self.hand_over(),
-            960..970 => self.come_or_go(),
-            970..985 => self.edit(),
-            985..993 => self.rig_event(),
-            993..996 => self.command_stop(),
+            0..510 => self.push(),
+            510..590 => self.stick(),
+            590..620 => self.let_go(),
+            620..913 => self.press(),
+            913..923 => self.hand_over(),
+            923..931 => self.come_or_go(),
+            931..947 => self.edit(),
+            947..950 => self.edit_rig(),
+            950..970 => self.order(),
+            970..986 => self.trouble(),
+            986..992 => self.act(Act::Stop),
+            992..995 => self.fall_silent(),
             _ => self.wait_centred(),
         }
     }
 
-    fn command_stop(&mut self) {
-        self.tell.done(self.soon(), "stop by command");
-        self.meant.stopped(&self.operator);
-        self.world.command_stop();
+    /// Holds a button, and leaves it alone for as long as that takes.
+    fn mend(&mut self, button: Button) {
+        self.mending_until = Some(self.stage.now() + MENDING);
+        self.hold(button);
+    }
+
+    /// A terminal asks for something, mostly for the end of what is on.
+    fn order(&mut self) {
+        let modes = self.stage.outputs().status.modes;
+        let on = [
+            (Mode::Quiet, modes.quiet.on()),
+            (Mode::Reduced, modes.reduced.on()),
+            (Mode::Rolling, modes.rolling.on()),
+        ];
+        let off = on.into_iter().find(|(_, on)| *on).map(|(mode, _)| mode);
+        let order = match off {
+            Some(mode) if self.random.chance(0.7) => Order::Mode(mode, false),
+            _ if self.random.chance(0.3) => Order::Gear {
+                group: self.random.below(2) as u8,
+                gear: self.random.below(4) as u8,
+            },
+            _ => {
+                let modes = [
+                    Mode::Quiet,
+                    Mode::Quiet,
+                    Mode::Reduced,
+                    Mode::Still,
+                    Mode::Rolling,
+                ];
+                Order::Mode(self.random.pick(&modes), self.random.chance(0.8))
+            }
+        };
+        self.act(Act::Order(order));
+    }
+
+    /// Every pad says nothing for a while, whatever its sticks were doing.
+    fn fall_silent(&mut self) {
+        let seconds = self.random.between(1.5, 15.0);
+        self.silent_until = Some(self.stage.now() + Span::from_secs_f64(seconds));
     }
 
     /// Lets go of all sticks and leaves them alone until they are seen centred.
-    fn wait_centred(&mut self) {
-        let now = self.world.now();
+    pub(super) fn wait_centred(&mut self) {
+        let now = self.stage.now();
         if self.let_go_at.is_none_or(|at| now.since(at) > CENTRED) {
             self.let_go_at = Some(now);
             let pad = self.driver();
@@ -84,8 +162,9 @@ impl Session {
 
     /// Pushes something that drives an axis, on the pad that holds it.
     fn push(&mut self) {
-        let place = self.random.below(self.operator.hands.len());
-        let hand = &self.operator.hands[place];
+        let place = self.random.below(self.stage.operator().hands.len());
+        let hand = &self.stage.operator().hands[place];
+        let axis = self.stage.outputs().rigs[0].axes[usize::from(hand.axis)];
         let control = match hand.control {
             Some(Source::Stick(control)) => control,
             Some(Source::Pair { plus, minus }) => match self.random.chance(0.5) {
@@ -94,23 +173,49 @@ impl Session {
             },
             None => return,
         };
-        let pad = self.driver();
-        let far = self.random.between(0.3, 1.0);
-        let value = match control {
-            Control::Lt | Control::Rt => far,
-            _ if self.random.chance(0.5) => -far,
-            _ => far,
-        };
-        if self.random.chance(0.25) {
-            self.pad(pad, PadEvent::Moved(control, 0.0));
-        } else {
-            self.pad(pad, PadEvent::Moved(control, value));
+        let inverted = hand.invert;
+        let pad = self.holder(hand.group);
+        if axis.enabled == Enabled::Wanted && self.random.chance(0.8) {
+            self.enable(pad);
         }
+        let value = match self.hands {
+            Some(hands) => hands.stick(&mut self.random),
+            None if self.random.chance(0.2) => 0.0,
+            None => self.random.between(0.3, 1.0) * self.random.pick(&[-1.0, 1.0]),
+        };
+        let at_end = axis.binding == Some(Ceiling::Travel) && axis.speed == 0.0;
+        let value = match control {
+            Control::Lt | Control::Rt => value.abs(),
+            // Who has come to an end goes back, but for the stubborn.
+            _ if at_end && self.random.chance(0.7) => {
+                let back = if inverted { axis.demand } else { -axis.demand };
+                value.abs().copysign(back)
+            }
+            _ => value,
+        };
+        self.pad(pad, PadEvent::Moved(control, value));
+    }
+
+    /// Holds what enables axes.
+    fn enable(&mut self, pad: PadId) {
+        match self.stage.operator().enable {
+            Some(Enable::Trigger(control)) => self.pad(pad, PadEvent::Moved(control, 1.0)),
+            Some(Enable::Button(button)) => {
+                let seconds = self.random.between(1.0, 6.0);
+                self.press_for(pad, button, seconds);
+            }
+            None => {}
+        }
+    }
+
+    fn holder(&mut self, group: u8) -> PadId {
+        let held = self.stage.outputs().status.groups[usize::from(group)].pad;
+        held.unwrap_or_else(|| self.driver())
     }
 
     /// A pad that holds something, if there is one.
     fn driver(&mut self) -> PadId {
-        let groups = &self.world.outputs().status.groups;
+        let groups = &self.stage.outputs().status.groups;
         let holders: Vec<PadId> = groups.iter().filter_map(|group| group.pad).collect();
         match holders.is_empty() {
             true => PadId(0),
@@ -160,12 +265,16 @@ impl Session {
         if matches!(button, Button::East | Button::North) && self.random.chance(0.85) {
             return;
         }
-        self.pad(pad, PadEvent::Pressed(button, true));
         let down = match self.random.chance(0.5) {
             true => self.random.between(0.01, 0.3),
             false => self.random.between(0.4, 1.5),
         };
-        let at = self.world.now() + Span::from_secs_f64(down);
+        self.press_for(pad, button, down);
+    }
+
+    fn press_for(&mut self, pad: PadId, button: Button, seconds: f64) {
+        self.pad(pad, PadEvent::Pressed(button, true));
+        let at = self.stage.now() + Span::from_secs_f64(seconds);
         self.ups.push(Up { at, pad, button });
     }
 
@@ -182,22 +291,21 @@ impl Session {
         }
         self.centre(pad);
         self.pad(pad, PadEvent::Pressed(button, true));
-        let at = self.world.now() + Span::from_millis(750);
+        let at = self.stage.now() + Span::from_millis(750);
         self.ups.push(Up { at, pad, button });
     }
 
     pub(super) fn lift(&mut self) {
-        let now = self.world.now();
+        let now = self.stage.now();
+        if self.silent_until.is_some_and(|until| now < until) {
+            return;
+        }
         let ups = std::mem::take(&mut self.ups);
         for up in ups {
             match up.at <= now {
                 true => self.pad(up.pad, PadEvent::Pressed(up.button, false)),
                 false => self.ups.push(up),
             }
-        }
-        if let Some((_, event)) = self.right.filter(|(at, _)| *at <= now) {
-            self.world.mischief(event);
-            self.right = None;
         }
     }
 
@@ -208,6 +316,14 @@ impl Session {
         self.plugged[usize::from(pad.0)] = true;
     }
 
+    /// A pad that may drive comes, or any.
+    fn come(&mut self) {
+        match self.plugged[0] {
+            false => self.plug(PadId(0)),
+            true => self.come_or_go(),
+        }
+    }
+
     fn come_or_go(&mut self) {
         let pad = PadId(self.random.below(usize::from(PADS)) as u8);
         if self.plugged[usize::from(pad.0)] {
@@ -216,48 +332,5 @@ impl Session {
         } else {
             self.plug(pad);
         }
-    }
-
-    fn edit(&mut self) {
-        if self.offered.is_some() {
-            return;
-        }
-        let name = self.random.pick(&["first", "second"]);
-        let mut edited = match self.random.chance(0.5) {
-            true => operators::operator(&self.rig, name, &mut self.random),
-            false => {
-                let mut edited = self.operator.clone();
-                let share = self.random.between(0.5, 1.2);
-                for hand in &mut edited.hands {
-                    hand.gain = Span::from_secs_f64(hand.gain.secs() * share);
-                    hand.invert ^= self.random.chance(0.1);
-                }
-                edited
-            }
-        };
-        if let Some(random) = &mut self.singing {
-            operators::sing(&mut edited, random);
-        }
-        self.tell.done(self.soon(), "another profile");
-        self.world.offer(&edited);
-        self.offered = Some(edited);
-    }
-
-    fn rig_event(&mut self) {
-        if self.right.is_some() {
-            return;
-        }
-        let at = self.world.now() + Span::from_secs_f64(self.random.between(0.2, 2.0));
-        let (wrong, right) = match self.random.below(3) {
-            0 => (mischief::Event::Power(false), mischief::Event::Power(true)),
-            1 => (
-                mischief::Event::StopInput(true),
-                mischief::Event::StopInput(false),
-            ),
-            _ => (mischief::Event::Fault(1), mischief::Event::Fault(0)),
-        };
-        self.tell.done(self.soon(), wrong);
-        self.world.mischief(wrong);
-        self.right = Some((at, right));
     }
 }

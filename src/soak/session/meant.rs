@@ -2,7 +2,7 @@
 
 use stillhand_engine::MAX_PADS;
 use stillhand_engine::bindings::{Action, Press};
-use stillhand_engine::input::{Button, PadEvent, PadId};
+use stillhand_engine::input::{Button, Order, PadEvent, PadId};
 use stillhand_engine::operate::modes::Mode;
 use stillhand_engine::operator::Operator;
 use stillhand_engine::output::{Notice, Outputs, State, Why};
@@ -72,6 +72,13 @@ impl Meant {
     pub fn stopped(&mut self, operator: &Operator) {
         let release = operator.bindings.release().button();
         self.down.retain(|(_, button, _)| *button != release);
+    }
+
+    /// Something is asked for without a pad: that is always meant.
+    pub fn ordered(&mut self, now: Time, order: Order) {
+        if let Order::Mode(mode, _) = order {
+            self.last.push((action_of(mode), now));
+        }
     }
 
     fn is_down(&self, pad: PadId, button: Button) -> bool {

@@ -14,11 +14,21 @@ use stillhand_engine::operator::{
 use stillhand_engine::rig::{Axis, Rig, Travel};
 use stillhand_engine::units::{Accel, Jerk, Speed, Unit};
 
-const NAMES: [&str; 4] = ["pan", "tilt", "slide", "lift"];
+const NAMES: [&str; 8] = [
+    "pan",
+    "tilt",
+    "slide",
+    "lift",
+    "roll",
+    "turntable",
+    "focus",
+    "zoom",
+];
 
-/// A rig of one to four axes, some endless, some that ask for an enable control.
+/// A rig of one to eight axes, mostly up to four, which sticks can drive; some endless, some that ask for an enable control.
 pub fn rig(random: &mut Random) -> Rig {
-    let count = 1 + random.below(NAMES.len());
+    let most = if random.chance(0.2) { NAMES.len() } else { 4 };
+    let count = 1 + random.below(most);
     let axes = NAMES[..count].iter().map(|name| {
         let mut axis = rigs::axis(name, random);
         if axis.unit == Unit::Deg && random.chance(0.2) {
@@ -79,26 +89,22 @@ pub fn operator(rig: &Rig, name: &str, random: &mut Random) -> Operator {
     operator
 }
 
-/// Gives every axis whose quiet was measured bands to avoid, about the speeds it may go then, and begins in
-/// quiet more often.
-pub fn sing(operator: &mut Operator, random: &mut Random) {
-    operator.starts_quiet |= random.chance(0.5);
-    for hand in &mut operator.hands {
-        let slowest = hand.gears.speed(0);
-        let Quiet::Measured { speed, bands, .. } = &mut hand.quiet else {
-            continue;
-        };
-        let most = speed.lower(slowest.higher(Speed(speed.0 / 4.0))).0;
-        let mut edge = most * random.scale(0.01, 0.9);
-        let mut list = Vec::new();
-        for _ in 0..random.below(5) {
-            let low = Speed(edge);
-            let high = Speed(edge * (1.0 + random.scale(0.02, 1.5)));
-            list.push(Band { low, high });
-            edge = high.0 * (1.0 + random.scale(0.01, 1.0));
-        }
-        *bands = Bands::new(&list).expect("rising, and few");
+/// Gives an axis whose quiet was measured bands to avoid, about the speeds it may go then.
+pub(super) fn sing(hand: &mut Hand, random: &mut Random) {
+    let slowest = hand.gears.speed(0);
+    let Quiet::Measured { speed, bands, .. } = &mut hand.quiet else {
+        return;
+    };
+    let most = speed.lower(slowest.higher(Speed(speed.0 / 4.0))).0;
+    let mut edge = most * random.scale(0.01, 0.9);
+    let mut list = Vec::new();
+    for _ in 0..random.below(5) {
+        let low = Speed(edge);
+        let high = Speed(edge * (1.0 + random.scale(0.02, 1.5)));
+        list.push(Band { low, high });
+        edge = high.0 * (1.0 + random.scale(0.01, 1.0));
     }
+    *bands = Bands::new(&list).expect("rising, and few");
 }
 
 /// What one hand has beyond its stick; `place` is its own, and whether a stick is free for fine work.
@@ -122,6 +128,7 @@ fn season(hand: &mut Hand, axis: &Axis, place: (usize, bool), random: &mut Rando
             },
             bands: Bands::NONE,
         };
+        sing(hand, random);
     }
     let (place, free_stick) = place;
     match place {

@@ -1,23 +1,24 @@
-//! One session: a world, its hands, and what they are held against.
+//! One session: hands that think of something to do, and the world they do it to.
 
-use super::kept::Kept;
-use super::meant::Meant;
-use super::model::{Model, Turn};
+use super::act::{Act, Scene};
 use super::operators;
 use super::seen::Seen;
-use super::tell::Tell;
-use super::tips::Tips;
-use crate::link::mischief;
+use super::stage::{Breach, Stage};
+use super::trouble::Weather;
 use crate::soak::random::Random;
-use crate::soak::world::{World, WorldOptions};
+use crate::soak::temper::Hands;
+use crate::soak::world::WorldOptions;
 use stillhand_engine::input::{Button, PadEvent, PadId};
 use stillhand_engine::operator::Operator;
-use stillhand_engine::output::Notice;
-use stillhand_engine::rig::Rig;
 use stillhand_engine::time::{Span, Time};
 
 /// Pads that may be plugged in.
 pub(super) const PADS: u8 = 3;
+
+/// Ten operators; the first begins.
+const NAMES: [&str; 10] = [
+    "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth",
+];
 
 /// A button that comes up again later.
 pub(super) struct Up {
@@ -26,143 +27,146 @@ pub(super) struct Up {
     pub button: Button,
 }
 
-/// One session.
+/// Hands, and what they did.
 pub struct Session {
-    pub(super) world: World,
-    pub(super) rig: Rig,
-    pub(super) operator: Operator,
-    /// The profile that was offered, until it is in force.
-    pub(super) offered: Option<Operator>,
+    pub(super) stage: Stage,
     pub(super) random: Random,
-    /// Draws bands to avoid; none in sessions without.
-    pub(super) singing: Option<Random>,
-    pub(super) meant: Meant,
-    model: Model,
     pub(super) period: Span,
     pub(super) plugged: [bool; PADS as usize],
     pub(super) ups: Vec<Up>,
-    /// The rig gone wrong is put right then.
-    pub(super) right: Option<(Time, mischief::Event)>,
-    pub(super) seen: Seen,
+    /// What has gone wrong is put right then.
+    pub(super) right: Option<(Time, Act)>,
+    /// Whose hands; `None` is an operator at work.
+    pub(super) hands: Option<Hands>,
+    pub(super) weather: Weather,
+    /// Whoever may take over, in the file they have.
+    pub(super) operators: Vec<Operator>,
+    /// Nobody touches a pad until then.
+    pub(super) silent_until: Option<Time>,
+    /// Something is being mended until then.
+    pub(super) mending_until: Option<Time>,
     /// How long until the coming turn of the loop.
     pub(super) next: Span,
     /// When the sticks were let go to be seen centred.
     pub(super) let_go_at: Option<Time>,
-    pub(super) tips: Tips,
-    pub(super) kept: Kept,
-    pub(super) tell: Tell,
+    /// What is done before the coming turn.
+    now: Vec<Act>,
+    /// The scene as far as it was played.
+    pub(super) scene: Scene,
 }
 
-/// Plays a session of so many virtual seconds, whose axes sing at some speeds or not: all else is the same.
+/// What came of a session, and the session itself.
+pub struct Played {
+    /// What it saw, or what broke.
+    pub result: Result<Seen, Breach>,
+    /// All that was done up to there.
+    pub scene: Scene,
+}
+
+/// Plays a session of so many virtual seconds.
 ///
 /// # Errors
-/// The breaches of the laws, or what was done that nobody meant.
-pub fn play(seed: u64, seconds: f64, sings: bool) -> Result<Seen, String> {
+/// What was broken first.
+pub fn play(seed: u64, seconds: f64) -> Result<Seen, Breach> {
+    record(seed, seconds).result
+}
+
+/// Plays a session of so many virtual seconds, and keeps what was done in it.
+pub fn record(seed: u64, seconds: f64) -> Played {
     let mut random = Random::new(seed);
     let rig = operators::rig(&mut random);
-    let mut operator = operators::operator(&rig, "first", &mut random);
-    let mut singing = sings.then(|| Random::new(!seed));
-    if let Some(random) = &mut singing {
-        operators::sing(&mut operator, random);
-    }
     let period = Span::from_micros(random.pick(&[2_000, 4_000, 4_000, 10_000, 20_000]));
     let options = WorldOptions {
         period,
         line_delay: Span::from_millis(1),
-        hostile_line: seed % 8 == 1,
+        hostile_line: random.chance(0.12),
+        // The wrap of a rig's clock comes within the first minutes of some worlds.
+        rig_clock_us: match random.chance(0.5) {
+            true => u32::MAX - random.below(200_000_000) as u32,
+            false => 0,
+        },
     };
-    let mut session = Session {
-        world: World::new(&rig, &operator, options)?,
-        model: Model::new(&operator),
+    let operators = NAMES.map(|name| operators::operator(&rig, name, &mut random));
+    let all = Hands::ALL.map(Some);
+    let hands = random.pick(&[None, None, all[0], all[1], all[2]]);
+    let weather = Weather {
+        // The checker could not tell a copy the line is known to make from one that noise lets through.
+        noise: !options.hostile_line && random.chance(0.4),
+        line: random.chance(0.4),
+        rig: random.chance(0.6),
+    };
+    let scene = Scene {
         rig,
-        operator,
-        offered: None,
+        operator: operators[0].clone(),
+        options,
+        acts: Vec::new(),
+    };
+    // Rig and operator are drawn for each other: if they did not fit, this file would be wrong.
+    let stage = Stage::new(&scene).expect("what is drawn fits together");
+    let session = Session {
+        stage,
         random,
-        singing,
-        meant: Meant::new(period),
         period,
         plugged: [false; PADS as usize],
         ups: Vec::new(),
         right: None,
-        seen: Seen::default(),
+        hands,
+        weather,
+        operators: operators.to_vec(),
+        silent_until: None,
+        mending_until: None,
         next: period,
         let_go_at: None,
-        tips: Tips::default(),
-        kept: Kept::default(),
-        tell: Tell::from_env(),
+        now: Vec::new(),
+        scene,
     };
-    session.run(seconds)?;
-    session.world.verdict()?;
-    session.seen.meant = session.meant.done;
-    session.seen.tips = session.tips.judged;
-    Ok(session.seen)
+    session.run(seconds)
 }
 
 impl Session {
-    fn run(&mut self, seconds: f64) -> Result<(), String> {
+    fn run(mut self, seconds: f64) -> Played {
         self.plug(PadId(0));
         self.centre(PadId(0));
-        while self.world.now().since(Time(0)).secs() < seconds {
+        while self.stage.now().since(Time(0)).secs() < seconds {
             self.next = self.pause();
-            // Something happens about six times a second.
-            if self.random.chance(6.0 * self.period.secs()) {
+            if self.random.chance(self.rate() * self.period.secs()) {
                 self.something();
             }
             self.lift();
-            self.tick(self.next)?;
+            self.put_right();
+            if let Err(breach) = self.turn() {
+                return Played {
+                    result: Err(breach),
+                    scene: self.scene,
+                };
+            }
         }
-        Ok(())
+        Played {
+            result: self.stage.end(),
+            scene: self.scene,
+        }
     }
 
-    fn tick(&mut self, pause: Span) -> Result<(), String> {
-        let before = self.world.outputs().status.state;
-        self.world.tick_after(pause);
-        let now = self.world.now();
-        let outputs = self.world.outputs();
-        let applied = outputs.notices.iter().any(|n| n == Notice::ProfileApplied);
-        self.tell.tick(now, outputs, self.rig.axes.len());
-        self.seen.look(outputs);
-        self.kept.judge(outputs).map_err(|found| at(now, &found))?;
-        let (stop, inputs) = self.world.went_in();
-        let turn = Turn {
-            now,
-            stop,
-            inputs,
-            rig: self.world.rig(),
-            offered: self.offered.as_ref(),
-            outputs,
-        };
-        self.model
-            .step(&turn)
-            .map_err(|found| at(now, &format!("reference model: {found}")))?;
-        if applied && let Some(operator) = self.offered.take() {
-            self.tips
-                .judge(now, &self.rig, &operator, outputs)
-                .and(self.meant.judge(now, before, outputs, &self.operator))
-                .map_err(|found| at(now, &found))?;
-            self.operator = operator;
-            return Ok(());
+    /// Takes the coming turn, and keeps what was done before it.
+    fn turn(&mut self) -> Result<(), Breach> {
+        let acts = &mut self.scene.acts;
+        let result = self.stage.turn(&self.now, self.next);
+        let alone = self.now.is_empty();
+        acts.append(&mut self.now);
+        match acts.last_mut() {
+            _ if self.next != self.period => acts.push(Act::Late(self.next)),
+            Some(Act::Turns(turns)) if alone => *turns += 1,
+            Some(_) | None => acts.push(Act::Turns(1)),
         }
-        self.tips
-            .judge(now, &self.rig, &self.operator, outputs)
-            .and(self.meant.judge(now, before, outputs, &self.operator))
-            .map_err(|found| at(now, &found))
+        result
     }
 
-    /// The time of the coming turn of the loop.
-    pub(super) fn soon(&self) -> Time {
-        self.world.now() + self.next
+    /// Something is done before the coming turn.
+    pub(super) fn act(&mut self, act: Act) {
+        self.now.push(act);
     }
 
     pub(super) fn pad(&mut self, pad: PadId, event: PadEvent) {
-        let now = self.soon();
-        self.tell.done(now, (pad, event));
-        self.meant.event(now, pad, event, &self.operator);
-        self.kept.event(pad, event);
-        self.world.pad(pad, event);
+        self.act(Act::Pad(pad, event));
     }
-}
-
-fn at(now: Time, found: &str) -> String {
-    format!("{:.3} s: {found}\n", now.since(Time(0)).secs())
 }

@@ -97,7 +97,7 @@ impl World {
             };
             sent = self.writer.offer(now, frame, None, &mut write);
         }
-        if self.writer.waiting(now) > self.session.rig().watchdog {
+        if self.writer.waiting(now) >= self.session.patience() {
             self.session.stalled(now);
         }
     }
@@ -119,6 +119,7 @@ impl World {
             // One that leaves late is followed by a newer one in the same tick: that one counts.
             self.judge.frame(now, &frame);
         } else {
+            self.judge.frames_lost(now);
             self.unsent = Some(seq);
         }
     }

@@ -301,6 +301,31 @@ fn the_plant_moves_by_itself() {
     }
 }
 
+/// A rig that does not hear a frame goes by the one before until its watchdog stops it, and no longer.
+#[test]
+fn the_plant_moves_on_when_frames_are_lost() {
+    for (lost, long, lawful) in [
+        (true, false, true),
+        (false, false, false),
+        (true, true, false),
+    ] {
+        let mut w = World::ready(1, 250.0);
+        w.run(0.5);
+        let from = w.now();
+        if lost {
+            w.say(Event::FramesLost);
+        }
+        w.run(12.0);
+        let until = Nanos::millis(if long { 12_000 } else { 120 });
+        for (t, p) in w.plants(0) {
+            if t > from && t < from + until {
+                p.speed = 0.05;
+            }
+        }
+        judge(&w, lawful);
+    }
+}
+
 /// Power comes back while a load that nobody held still coasts: it is braked by the stop set. It does not
 /// take longer than that, and does not speed up.
 #[test]
