@@ -26,6 +26,8 @@ pub struct Checker {
     pub(crate) last_tick: Option<Nanos>,
     /// Seconds since the last frame by which ticks were late: more than two periods.
     pub(crate) late: f64,
+    /// Ceilings are shared out among the axes that move.
+    pub(crate) shared: bool,
     pub(crate) intact: Intact,
     pub(crate) log: Log,
     last_frame: Option<Nanos>,
@@ -56,6 +58,7 @@ impl Checker {
             powered: true,
             last_tick: None,
             late: 0.0,
+            shared: false,
             intact: Intact::default(),
             log: Log::default(),
             last_frame: None,

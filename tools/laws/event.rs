@@ -166,6 +166,9 @@ pub enum Event {
     },
     /// Quiet on, with the ceilings of each axis, or off.
     Quiet(Option<Vec<QuietAxis>>),
+    /// Some ceilings are shared out among all axes that move, or no longer: then the speed of one changes
+    /// the ceilings of the others.
+    Shared(bool),
     /// A motion was asked for.
     Ask(usize, Asked),
     /// A motion asked for has ended.

@@ -55,11 +55,9 @@ impl Checker {
                     s.sense.changed();
                 }
             }),
-            Event::NormalSet { axis, set } => self.on_axis(*axis, |s| {
-                s.sets.offer(*set);
-                s.sense.changed();
-            }),
+            Event::NormalSet { axis, set } => self.normal_set(t, *axis, *set),
             Event::Quiet(limits) => self.quiet(t, limits.as_deref()),
+            Event::Shared(shared) => self.shared = *shared,
             Event::Ask(axis, asked) => self.ask(t, *axis, *asked, true),
             Event::AskEnded(axis, asked) => self.ask(t, *axis, *asked, false),
             Event::Enable { axis, held } => {
@@ -111,6 +109,10 @@ impl Checker {
         for state in &mut self.axes {
             state.loss.held_up(late, state.motion.v[0]);
             state.quiet.held_up(late, before);
+        }
+        let moving = |state: &&AxisState| state.motion.v[0] != 0.0;
+        if self.shared && self.axes.iter().filter(moving).count() > 1 {
+            self.everything_changed();
         }
         if gap > self.facts.lateness.secs() {
             self.lose(Cause::Late, t, Axes::ALL, 0.0);
@@ -259,6 +261,17 @@ impl Checker {
             state.travel.look_again();
             state.sense.leave_end();
         }
+    }
+
+    fn normal_set(&mut self, t: Nanos, index: usize, set: Normal) {
+        let Some((state, axis)) = self.axes.get_mut(index).zip(self.facts.axes.get(index)) else {
+            return;
+        };
+        state.sets.offer(set);
+        state.sense.changed();
+        let mut quiet = std::mem::take(&mut state.quiet);
+        quiet.sets_offered(&state.now(t, axis, self.step), state.ceiling.current());
+        state.quiet = quiet;
     }
 
     fn quiet(&mut self, t: Nanos, limits: Option<&[QuietAxis]>) {

@@ -7,6 +7,13 @@ use crate::judge::Now;
 use crate::slew::Slew;
 use crate::units::Nanos;
 
+/// How much longer than its hold a guard takes over the last of the way to an end, with room; a seed showed
+/// four times.
+const COMING: f64 = 6.0;
+
+/// Steps that two crossings may take longer than planned.
+const STEPS: f64 = 7.0;
+
 /// The quiet ceilings of one axis, judged once there was time to slow down: the fastest legal
 /// change to the quiet speed by the losing set, from the state at the switch, plus three steps; for
 /// acceleration and jerk the fastest one to rest, since the stick may be let go on the way.
@@ -14,8 +21,10 @@ use crate::units::Nanos;
 /// Where the end of the travel is too near for a stop by the quiet set when that set may first take over,
 /// the old one brakes for it for as long as that is so; a guard's stop reckons with every state lasting one
 /// lateness bound, and with the declared delay. While a stop is in force acceleration and jerk are the stop's. A band counts as dwelt in
-/// after twice the time the softest set takes to cross it, plus four steps: up to it and back. While it brakes
-/// for an end by that set no time counts: a guard's brake follows the way left, not the speed.
+/// after twice the time the softest set takes to cross it, up to it and back, each a step longer for each of
+/// its three phases, and the step it comes in. While it brakes
+/// for an end by that set no time counts: a guard's brake follows the way left, not the speed, and comes
+/// the slower to the end the nearer it is.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Quiet {
     limits: Option<QuietAxis>,
@@ -53,6 +62,27 @@ impl Quiet {
         self.limits = limits;
         self.dwelt = None;
         self.flagged_dwell = false;
+    }
+
+    /// Other normal sets were offered. A softer one may take over on the way down, and then that is the fastest
+    /// legal way.
+    pub fn sets_offered(&mut self, now: &Now, ceiling: f64) {
+        let Some(quiet) = self.limits.as_ref().filter(|_| now.t < self.judged_from) else {
+            return;
+        };
+        let m = now.motion;
+        let set = now.sets.in_force.losing;
+        let ahead = m.accel_ahead(0, m.v[0].signum(), set.accel, set.jerk);
+        let slow = slowing_down(
+            now,
+            (m.v[0].abs(), higher(ahead, 0.0)),
+            quiet.speed,
+            ceiling,
+        );
+        let then = now.t + Nanos::from_secs(slow + now.grace());
+        if then > self.judged_from {
+            self.judged_from = then;
+        }
     }
 
     /// The loop was late by so many seconds after `before`: slowing down that was under way takes as
@@ -103,11 +133,15 @@ impl Quiet {
         let band = &quiet.bands[place];
         // One step may lead from one band into another.
         let before = self.dwelt.filter(|(band, _)| *band == place);
-        let braking = m.a[0] * m.v[0] < 0.0 && near(set);
+        let comes = |at| meets_end(now, set, at, COMING * self.hold);
+        // The last of a brake loses less in a step than the wire can tell.
+        let gains = m.a[0] * m.v[0].signum() > m.accel_tol;
+        let braking = !gains && position.is_some_and(comes);
         let dwelt = before.map_or(0.0, |(_, time)| time) + if braking { 0.0 } else { m.dt[0] };
         self.flagged_dwell &= before.is_some();
         self.dwelt = Some((place, dwelt));
-        let allowed = 2.0 * Slew::plan(0.0, 0.0, band.high - band.low, set).time() + 4.0 * now.step;
+        let crossing = Slew::plan(0.0, 0.0, band.high - band.low, set).time();
+        let allowed = 2.0 * crossing + STEPS * now.step;
         if dwelt > allowed && !self.flagged_dwell {
             self.flagged_dwell = true;
             let (Band { low, high }, unit) = (*band, now.axis.unit.name());

@@ -95,6 +95,8 @@ impl Judge {
         for event in ceilings.collect::<Vec<_>>() {
             self.tell(at, &event);
         }
+        let shared = self.reduced || self.mistrusted.contains(&true);
+        self.tell(at, &Event::Shared(shared));
         self.tell_losing(at);
     }
 
