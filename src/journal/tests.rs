@@ -73,16 +73,16 @@ fn the_words_of_the_page_are_those_of_the_row() {
         format!("| 6 to 29 | four groups of six: {} |", listed(6..12)),
         format!("| 30 | the first rig: {}, ", listed(30..32)),
         format!(
-            "| 40 | then its eight axes, fifteen words each: {} |",
-            listed(40..55)
+            "| 40 | then its eight axes, seventeen words each: {} |",
+            listed(40..57)
         ),
     ] {
         assert!(page.contains(&list), "{list}");
     }
     assert_eq!(name(29), "group 4: trigger_unheard");
     assert_eq!(name(39), "axis 8: frame velocity");
-    assert_eq!(name(159), "axis 8: stop_distance");
-    assert_eq!(name(160), "frame");
+    assert_eq!(name(175), "axis 8: band_high");
+    assert_eq!(name(176), "frame");
 }
 
 /// The page's numbers of choices are those that are written.

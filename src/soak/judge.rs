@@ -202,6 +202,7 @@ impl Judge {
     /// Something has put an axis off from where the daemon takes it to be.
     pub fn put_off(&mut self, at: Time) {
         self.put_off = Some(at);
+        self.tell(at, &Event::PutOff);
     }
 
     /// Frames that were told as sent do not arrive, or arrive late.

@@ -166,6 +166,9 @@ pub enum Event {
     },
     /// Quiet on, with the ceilings of each axis, or off.
     Quiet(Option<Vec<QuietAxis>>),
+    /// A telling of the rig comes late or not at all: what the engine takes for positions is put right later,
+    /// in a step.
+    PutOff,
     /// Some ceilings are shared out among all axes that move, or no longer: then the speed of one changes
     /// the ceilings of the others.
     Shared(bool),

@@ -57,6 +57,7 @@ impl Checker {
             }),
             Event::NormalSet { axis, set } => self.normal_set(t, *axis, *set),
             Event::Quiet(limits) => self.quiet(t, limits.as_deref()),
+            Event::PutOff => self.everything_changed(),
             Event::Shared(shared) => self.shared = *shared,
             Event::Ask(axis, asked) => self.ask(t, *axis, *asked, true),
             Event::AskEnded(axis, asked) => self.ask(t, *axis, *asked, false),

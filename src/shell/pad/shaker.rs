@@ -8,7 +8,7 @@ use super::shake::{Pulse, Shake};
 use std::fs::{File, OpenOptions};
 use std::io::{self, Write};
 use std::os::fd::AsRawFd;
-use std::os::unix::fs::OpenOptionsExt;
+use std::os::unix::fs::{MetadataExt, OpenOptionsExt};
 use std::path::{Path, PathBuf};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, SyncSender, sync_channel};
 use std::time::Duration;
@@ -154,8 +154,8 @@ impl Player {
 /// The real motors, behind the kernel's event nodes.
 struct Nodes {
     open: Vec<Motor>,
-    /// Pads that can't shake, which was told.
-    known: Vec<String>,
+    /// Pads that can't shake, which was told, and the inode of the node that was tried last.
+    known: Vec<(String, u64)>,
     told: SyncSender<String>,
 }
 
@@ -164,11 +164,17 @@ impl Motors for Nodes {
         // Closed first: the kernel takes the effects of a closed node away.
         self.open.clear();
         for target in targets {
-            match Motor::open(&target.node) {
-                Ok(motor) => self.open.push(motor),
-                Err(_) if self.known.contains(&target.id) => {}
-                Err(_) => {
-                    self.known.push(target.id.clone());
+            // A node is made anew for whatever is plugged in there next, which may have motors.
+            let inode = std::fs::metadata(&target.node).map_or(0, |node| node.ino());
+            let place = self.known.iter().position(|(id, _)| *id == target.id);
+            if place.is_some_and(|place| self.known[place].1 == inode) {
+                continue;
+            }
+            match (Motor::open(&target.node), place) {
+                (Ok(motor), _) => self.open.push(motor),
+                (Err(_), Some(place)) => self.known[place].1 = inode,
+                (Err(_), None) => {
+                    self.known.push((target.id.clone(), inode));
                     let _ = self.told.try_send(target.id.clone());
                 }
             }

@@ -55,9 +55,10 @@ impl Model {
     /// A group that passes does so at rest, to a pad that may drive and is let go.
     pub(super) fn passes(&mut self, turn: &Turn<'_>) -> Result<(), String> {
         let outputs = turn.outputs;
-        let applied = outputs.notices.iter().any(|n| n == Notice::ProfileApplied);
-        let groups = turn.offered.map(|offered| &offered.groups);
-        let regroups = applied && groups != Some(&self.operator.groups);
+        // With another profile groups are handed out anew, and everything is withheld.
+        if outputs.notices.iter().any(|n| n == Notice::ProfileApplied) {
+            return Ok(());
+        }
         for notice in outputs.notices.iter() {
             let Notice::Holds {
                 group,
@@ -67,8 +68,8 @@ impl Model {
                 continue;
             };
             let place = usize::from(group);
-            // Whoever held it for a part of this tick only is no matter, unless groups change after it.
-            let holds = regroups || outputs.status.groups[place].pad == Some(to);
+            // Whoever held it for a part of this tick only is no matter.
+            let holds = outputs.status.groups[place].pad == Some(to);
             let known_group = place < self.operator.groups.len();
             if !holds || !known_group || self.holders[place] == Some(to) {
                 continue;
