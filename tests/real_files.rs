@@ -4,7 +4,7 @@ mod support;
 
 use std::fs;
 use std::os::fd::{FromRawFd, OwnedFd};
-use std::os::unix::fs::PermissionsExt;
+use std::os::unix::fs::{MetadataExt, PermissionsExt};
 use std::path::Path;
 
 use support::daemon::{NOBODY, PROGRAM, Start};
@@ -204,15 +204,17 @@ fn files_that_are_not_watched_are_those_of_the_start() {
         stage.arm();
         replace(&operator(&stage), "broken");
         stage.push(30.0);
-        let threads = fs::read_dir(format!("/proc/{}/task", stage.daemon.pid())).expect("it runs");
-        let names = threads
+        // What the kernel watches for the daemon (proc(5), fdinfo of inotify), by inode.
+        let infos = fs::read_dir(format!("/proc/{}/fdinfo", stage.daemon.pid())).expect("it runs");
+        let infos: String = infos
             .flatten()
-            .filter_map(|t| fs::read_to_string(t.path().join("comm")).ok());
-        let names: Vec<String> = names.collect();
-        assert!(names.iter().any(|name| name.trim() == "drive"), "{names:?}");
-        assert!(
-            !names.iter().any(|name| name.trim() == "file-watch"),
-            "{names:?}"
-        );
+            .filter_map(|info| fs::read_to_string(info.path()).ok())
+            .collect();
+        let file = operator(&stage);
+        let folder = file.parent().expect("in a folder");
+        for place in [&file, folder] {
+            let inode = fs::metadata(place).expect("there").ino();
+            assert!(!infos.contains(&format!("ino:{inode:x} ")), "{infos}");
+        }
     });
 }
