@@ -331,12 +331,7 @@ impl Prepared {
             files,
         } = self;
         let (shared, clock) = (Arc::clone(&drive.shared), drive.clock);
-        for caution in CAUTIONS {
-            info!("{caution}");
-        }
-        for line in figures::stops(&figures::figures(&rig, &operator)) {
-            info!("{line}");
-        }
+        warn_of(&rig, &operator);
         let (recorder, recording) = recording::start(&args.journal, &rig.rig, &operator);
         drive.journal = recorder;
         let thread = begin(drive)?;
@@ -389,6 +384,16 @@ impl Prepared {
             Some(outcome) if !record.gave_up => outcome,
             _ => tell(&record, &watch, period, args.json),
         })
+    }
+}
+
+/// Says what has to be known before anything moves.
+fn warn_of(rig: &RigFile, operator: &Operator) {
+    for caution in CAUTIONS {
+        info!("{caution}");
+    }
+    for line in figures::stops(&figures::figures(rig, operator)) {
+        info!("{line}");
     }
 }
 

@@ -1,23 +1,23 @@
 //! What the operator is told while the loop runs: log, live status, and the way out.
 
-use super::job::{Desk as JobDesk, Job};
+mod at_work;
+
 use super::live::News;
 use super::padhands::{PadHand, PadHands};
 use super::page::{Told, page};
 use super::recording::Recording;
-use super::{Outcome, screen, words};
+use super::{screen, words};
 use crate::link::port::PortProblem;
 use crate::link::session::Standing;
 use crate::profile::RigFile;
-use crate::shell::clock::Clock;
 use crate::shell::drive::Shared;
-use crate::shell::errands::Offering;
 use crate::shell::opener::Opener;
 use crate::shell::pad::shake::{self, Pads, Shake};
 use crate::shell::pad::shaker::{Ask, Shaker, Target};
 use crate::shell::pad::{PadReader, PresentPad};
 use crate::shell::socket::Desk;
 use crate::shell::wishes::{Wish, Wishes};
+use at_work::AtWork;
 use std::fmt::Write as _;
 use std::io::{IsTerminal, Write as _};
 use std::sync::Arc;
@@ -41,14 +41,6 @@ pub(super) enum Asked {
     Orderly,
     /// It was asked twice.
     AtOnce,
-}
-
-/// A command at work.
-struct AtWork {
-    job: Box<dyn Job>,
-    offering: Offering,
-    clock: Clock,
-    outcome: Option<Outcome>,
 }
 
 /// Watches the loop from the outside: log, live status, signals.
@@ -136,23 +128,6 @@ impl Watch {
             recording: None,
             pad_hands: PadHands::default(),
         }
-    }
-
-    /// Lets a command work on the rig meanwhile.
-    pub(super) fn work(&mut self, job: Box<dyn Job>, offering: Offering, clock: Clock) {
-        self.job = Some(AtWork {
-            job,
-            offering,
-            clock,
-            outcome: None,
-        });
-    }
-
-    /// How the command at work ended, if there was one.
-    pub(super) fn outcome(&mut self) -> Option<Outcome> {
-        let mut at_work = self.job.take()?;
-        let outcome = at_work.outcome.take();
-        Some(outcome.unwrap_or_else(|| at_work.job.cut_short()))
     }
 
     /// Shows how things stand at this desk too.
@@ -304,34 +279,6 @@ impl Watch {
         if let Ok(snapshot) = self.shared.snapshot.lock().map(|snapshot| snapshot.clone()) {
             desk.show(page(&snapshot, &self.about(), &self.told));
         }
-    }
-
-    /// The command at work looks, and ends the run when it is over.
-    fn look_at_work(&mut self) {
-        let Some(mut at_work) = self.job.take() else {
-            return;
-        };
-        let snapshot = self.shared.snapshot.lock();
-        let snapshot = snapshot.map(|snapshot| snapshot.clone()).ok();
-        let over = at_work.outcome.is_some();
-        if let Some(snapshot) = snapshot.filter(|_| !over) {
-            let mut desk = JobDesk {
-                offering: &mut at_work.offering,
-                snapshot: &snapshot,
-                rig: &self.rig.rig,
-                operator: &self.operator,
-                now: at_work.clock.now(),
-                lines: Vec::new(),
-            };
-            at_work.outcome = at_work.job.look(&mut desk);
-            for (warning, text) in desk.lines {
-                self.tell(warning, text);
-            }
-            if at_work.outcome.is_some() {
-                self.shared.end.store(true, Ordering::Relaxed);
-            }
-        }
-        self.job = Some(at_work);
     }
 
     fn look_at_files(&mut self) {
