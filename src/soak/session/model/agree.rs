@@ -21,7 +21,7 @@ impl Model {
                 }
                 // The rig has to be met again.
                 Notice::RigApplied(_) => {
-                    if !self.at_rest(|_| true) || !self.all_centred() {
+                    if !self.at_rest(|_| true) || !self.let_go {
                         return Err("another rig file while moving or not let go".to_owned());
                     }
                     self.linked = false;
@@ -35,7 +35,7 @@ impl Model {
 
     fn profile(&mut self, new: &Operator) -> Result<(), String> {
         let withholds = withholds(&self.operator, new);
-        if withholds && (!self.at_rest(|_| true) || !self.all_centred()) {
+        if withholds && (!self.at_rest(|_| true) || !self.let_go) {
             return Err("another operator or bindings while moving or not let go".to_owned());
         }
         if self.operator.groups != new.groups {

@@ -55,10 +55,9 @@ impl Model {
     /// A group that passes does so at rest, to a pad that may drive and is let go.
     pub(super) fn passes(&mut self, turn: &Turn<'_>) -> Result<(), String> {
         let outputs = turn.outputs;
-        // With another profile groups are handed out anew, and everything is withheld.
-        if outputs.notices.iter().any(|n| n == Notice::ProfileApplied) {
-            return Ok(());
-        }
+        let applied = outputs.notices.iter().any(|n| n == Notice::ProfileApplied);
+        let groups = turn.offered.map(|offered| &offered.groups);
+        let regroups = applied && groups != Some(&self.operator.groups);
         for notice in outputs.notices.iter() {
             let Notice::Holds {
                 group,
@@ -68,8 +67,8 @@ impl Model {
                 continue;
             };
             let place = usize::from(group);
-            // Whoever held it for a part of this tick only is no matter.
-            let holds = outputs.status.groups[place].pad == Some(to);
+            // Whoever held it for a part of this tick only is no matter, unless groups change after it.
+            let holds = regroups || outputs.status.groups[place].pad == Some(to);
             let known_group = place < self.operator.groups.len();
             if !holds || !known_group || self.holders[place] == Some(to) {
                 continue;
@@ -78,7 +77,9 @@ impl Model {
             let hands = &self.operator.hands;
             let of_group = |axis| hands.iter().any(|h| own(h) && usize::from(h.axis) == axis);
             let may = self.known(to).is_some_and(|pad| pad.drives);
-            if !may || !self.at_rest(of_group) || !self.is_centred(to, own) {
+            // With another profile everything is withheld, whoever holds it.
+            let fits = applied || self.at_rest(of_group) && self.is_centred(to, own);
+            if !may || !fits {
                 return Err(format!(
                     "group {group} passed to {to:?} while it moves or is not let go"
                 ));
