@@ -143,7 +143,10 @@ impl Stage {
         let next = self.offered.take_if(|_| applied);
         let operator = next.as_ref().unwrap_or(&self.operator);
         let rules = [
-            ("model", agreed),
+            (
+                "model",
+                agreed.map_err(|words| format!("reference model: {words}")),
+            ),
             ("kept", self.kept.judge(outputs)),
             ("tips", self.tips.judge(now, &self.rig, operator, outputs)),
             // What was pressed was pressed under the profile before.
