@@ -175,6 +175,26 @@ fn a_lasting_fault_is_told_once() {
     }
 }
 
+/// A rig that finds its reference ends the session. While a fault holds it, that is news of the next one only.
+#[test]
+fn a_reference_found_while_it_is_held_does_not_hold_it_for_ever() {
+    let mut desk = Desk::new();
+    desk.run(1_000);
+    desk.rig.set_inputs(Inputs {
+        faults: 1,
+        ..Inputs::default()
+    });
+    withhold(&mut desk);
+    desk.pass(1_000);
+    desk.rig.set_reference(0, 500).expect("at rest");
+    desk.pass(1_000);
+    desk.rig.set_inputs(Inputs::default());
+    assert_eq!((desk.losses(), desk.met()), (vec![LinkLoss::Fault], 0));
+    desk.pass(1_500);
+    assert_eq!(*desk.session.standing(), Standing::Ready);
+    assert_eq!(desk.met(), 1);
+}
+
 /// The same when it is there from the start.
 #[test]
 fn a_fault_from_the_start_is_told_once() {

@@ -214,10 +214,12 @@ impl Session {
                     self.greet_as(now, None);
                 }
             }
-            Standing::Refused(_) | Standing::Held(_) if waited >= GREET_AGAIN => {
+            Standing::Refused(_) if waited >= GREET_AGAIN => {
                 self.asked = now;
                 self.say_hello();
             }
+            // Anew: a rig that ended the session meanwhile, by finding its reference for one, refuses the old.
+            Standing::Held(_) if waited >= GREET_AGAIN => self.greet_as(now, None),
             Standing::Refused(_) => {}
             Standing::Ready | Standing::Held(_) => {
                 if now.since(self.heard) >= SILENCE {
