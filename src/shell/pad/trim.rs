@@ -4,7 +4,7 @@
 //! |---|---|
 //! | [`drift`] | where a stick rests now, and the zone that follows it |
 //! | [`measure`] | the course of `stillhand trim`: what is asked of a hand, and what comes of it |
-//! | [`file`] | where trims are kept |
+//! | [`mod@file`] | where trims are kept |
 
 pub mod drift;
 pub mod file;
