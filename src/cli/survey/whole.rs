@@ -40,7 +40,7 @@ pub fn write(path: &Path, text: &[u8]) -> Result<(), Outcome> {
 ///
 /// # Errors
 ///
-/// As [`write`].
+/// As [`write()`].
 pub fn write_keeping(path: &Path, old: &str, new: &str) -> Result<PathBuf, Outcome> {
     let path = path.canonicalize().unwrap_or_else(|_| path.to_path_buf());
     let mut before = path.clone().into_os_string();
