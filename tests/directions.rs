@@ -122,7 +122,7 @@ fn what_can_not_be_is_refused_before_anything_moves() {
         (&["--write"][..], "the built-in rig file can't be written"),
         (
             &["--axis", "roll"],
-            "the rig has no such axis; it has pan, tilt, slide",
+            "has no such axis; it has pan, tilt, slide",
         ),
     ] {
         let out = place.directions("", more);

@@ -4,6 +4,7 @@
 mod proposal;
 
 use super::job::{Desk, Job};
+use super::pick::pick_axes;
 use super::run::{self, RunArgs};
 use super::survey::whole;
 use super::{Outcome, files};
@@ -57,25 +58,7 @@ fn prepared(args: &DirectionsArgs) -> Result<Test, Outcome> {
             "--write: the built-in rig file can't be written; name one with --rig",
         ));
     }
-    let mut axes = Vec::new();
-    for name in &args.axis {
-        let place = file.rig.axes.iter().position(|axis| axis.name == *name);
-        axes.push(place.ok_or_else(|| {
-            let names: Vec<&str> = file
-                .rig
-                .axes
-                .iter()
-                .map(|axis| axis.name.as_str())
-                .collect();
-            let names = names.join(", ");
-            Outcome::bad_file(format!(
-                "--axis {name}: the rig has no such axis; it has {names}"
-            ))
-        })?);
-    }
-    if axes.is_empty() {
-        axes = (0..file.rig.axes.len()).collect();
-    }
+    let axes = pick_axes(&args.axis, &file.rig)?;
     let driven = |axis: &usize| operator.hands.iter().any(|h| usize::from(h.axis) == *axis);
     if let Some(axis) = axes.iter().find(|axis| !driven(axis)) {
         return Err(Outcome::bad_file(format!(

@@ -2,6 +2,7 @@
 
 pub mod ask;
 pub mod bench_rig;
+mod block;
 
 pub mod check;
 pub mod directions;

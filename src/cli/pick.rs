@@ -6,6 +6,7 @@ use super::{Outcome, files};
 use crate::profile::{self, RigFile, builtin};
 use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
+use stillhand_engine::rig::Rig;
 
 /// A rig file and where it came from.
 pub struct PickedRig {
@@ -46,6 +47,38 @@ pub(super) fn pick_operator(path: Option<&Path>, rig: &RigFile) -> Result<Hands,
         }
     };
     hands_of(&source, path, &rig.rig).map_err(bad)
+}
+
+/// The place of an axis in the rig's.
+///
+/// # Errors
+/// In words, with the axes there are.
+pub(super) fn pick_axis(name: &str, rig: &Rig) -> Result<usize, String> {
+    let place = rig.axes.iter().position(|axis| axis.name == name);
+    place.ok_or_else(|| {
+        let names: Vec<&str> = rig.axes.iter().map(|axis| axis.name.as_str()).collect();
+        let (id, names) = (&rig.id, names.join(", "));
+        format!("{name}: rig \"{id}\" has no such axis; it has {names}")
+    })
+}
+
+/// The places of the axes that were named, each once; of all of them if none was.
+///
+/// # Errors
+/// The outcome to end with.
+pub(super) fn pick_axes(named: &[String], rig: &Rig) -> Result<Vec<usize>, Outcome> {
+    if named.is_empty() {
+        return Ok((0..rig.axes.len()).collect());
+    }
+    let mut places = Vec::new();
+    for name in named {
+        let place =
+            pick_axis(name, rig).map_err(|words| Outcome::bad_file(format!("--axis {words}")))?;
+        if !places.contains(&place) {
+            places.push(place);
+        }
+    }
+    Ok(places)
 }
 
 /// Who drives first, and who else may.

@@ -1,13 +1,14 @@
 //! `stillhand travel`: an end of an axis's travel set where the axis stands, or at a value, in the rig file.
 
 use super::ask::{Whom, status_of};
+use super::pick::pick_axis;
 use super::survey::whole;
 use super::{Outcome, files};
-use crate::profile::{RigFile, Source, edit, load_rig};
+use crate::profile::{RigFile, edit, load_rig};
 use serde_json::Value;
 use std::io::IsTerminal;
 use std::path::PathBuf;
-use stillhand_engine::rig::{Axes, Axis, Ends, Travel};
+use stillhand_engine::rig::{Axis, Ends, Travel};
 use stillhand_engine::units::Pos;
 
 /// Which end, and where.
@@ -37,20 +38,7 @@ fn set(args: &TravelArgs) -> Result<Outcome, Outcome> {
         |problems: crate::profile::Problems| Outcome::bad_file(problems.render(colour).trim_end());
     let source = files::read(&args.rig).map_err(bad)?;
     let file = load_rig(&source).map_err(bad)?;
-    let place = file.rig.axes.iter().position(|axis| axis.name == args.axis);
-    let Some(place) = place else {
-        let names: Vec<&str> = file
-            .rig
-            .axes
-            .iter()
-            .map(|axis| axis.name.as_str())
-            .collect();
-        return Err(Outcome::bad_file(format!(
-            "{}: the rig has no such axis; it has {}",
-            args.axis,
-            names.join(", ")
-        )));
-    };
+    let place = pick_axis(&args.axis, &file.rig).map_err(Outcome::bad_file)?;
     let axis = &file.rig.axes[place];
     let asked = Asked::read(&args.ends, axis).map_err(Outcome::bad_file)?;
     let here = match asked.needs_here() {
@@ -192,12 +180,12 @@ fn edited(file: &RigFile, text: &str, place: usize, ends: Ends) -> Option<String
         ends.high().0
     );
     let new = edit::set(text, &["axis", &axis.name], "travel", &value)?;
-    let mut wanted = file.clone();
-    let mut axes: Vec<Axis> = wanted.rig.axes.to_vec();
-    axes.get_mut(place)?.travel = Travel::Finite(ends);
-    wanted.rig.axes = Axes::new(axes)?;
-    let read = load_rig(&Source::new("", new.clone())).ok()?;
-    (read == wanted).then_some(new)
+    edit::reads_as(&new, file, |axis, facts| {
+        if axis == place {
+            facts.travel = Travel::Finite(ends);
+        }
+    })
+    .then_some(new)
 }
 
 #[cfg(test)]

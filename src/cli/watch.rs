@@ -2,6 +2,7 @@
 
 mod at_work;
 
+use super::block::Block;
 use super::live::News;
 use super::padhands::{PadHand, PadHands};
 use super::page::{Told, page};
@@ -18,8 +19,7 @@ use crate::shell::pad::{PadReader, PresentPad};
 use crate::shell::socket::Desk;
 use crate::shell::wishes::{Wish, Wishes};
 use at_work::AtWork;
-use std::fmt::Write as _;
-use std::io::{IsTerminal, Write as _};
+use std::io::IsTerminal;
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
 use std::time::Duration;
@@ -62,7 +62,7 @@ pub(super) struct Watch {
     /// Whether a terminal is there for the live status.
     live: bool,
     /// How many of its lines are on the screen.
-    drawn: usize,
+    block: Block,
     /// For clients of the control socket, if there is one.
     desk: Option<Desk>,
     told: Told,
@@ -118,7 +118,7 @@ impl Watch {
             unanswered: 0,
             present: Vec::new(),
             live: std::io::stderr().is_terminal(),
-            drawn: 0,
+            block: Block::default(),
             desk: None,
             told: Told::default(),
             news,
@@ -426,31 +426,11 @@ impl Watch {
         drop(snapshot);
         let progress = self.job.as_ref().and_then(|at_work| at_work.job.progress());
         lines.extend(progress.iter().flat_map(|line| screen::wrapped(line)));
-        let mut text = self.to_the_top();
-        for line in &lines {
-            // Each line ends with what clears the rest of it; the cursor stays behind the last.
-            let _ = write!(text, "\r\n{line}\x1b[K");
-        }
-        // The first line break belongs to what was there before.
-        eprint!("{}", text.replacen("\r\n", "", 1));
-        let _ = std::io::stderr().flush();
-        self.drawn = lines.len();
-    }
-
-    /// What brings the cursor back to where the live status begins.
-    fn to_the_top(&self) -> String {
-        match self.drawn {
-            0 => String::new(),
-            1 => "\r".to_owned(),
-            more => format!("\r\x1b[{}A", more - 1),
-        }
+        self.block.show(&lines);
     }
 
     /// Takes the live status off the screen, so that something else can be said.
     pub(super) fn clear_line(&mut self) {
-        if self.drawn > 0 {
-            eprint!("{}\x1b[J", self.to_the_top());
-            self.drawn = 0;
-        }
+        self.block.clear();
     }
 }

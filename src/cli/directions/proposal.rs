@@ -1,6 +1,6 @@
 //! What is to be changed in a rig file whose axes go the wrong way.
 
-use crate::profile::{RigFile, Source, edit, load_rig};
+use crate::profile::{RigFile, edit};
 use std::fmt::Write;
 use stillhand_engine::rig::{Picture, Sense, Travel};
 
@@ -123,23 +123,18 @@ pub(super) fn edited(
         let path: Vec<&str> = change.path.iter().map(String::as_str).collect();
         new = edit::set(&new, &path, change.key, &change.value)?;
     }
-    let read = load_rig(&Source::new("", new.clone())).ok()?;
-    let mut wanted = file.clone();
-    let axes = wanted.rig.axes.iter().cloned().enumerate();
-    let axes = axes.map(|(place, mut axis)| {
+    edit::reads_as(&new, file, |place, axis| {
         if wrong.contains(&place) {
             axis.sense = axis.sense.then(Sense::Opposite);
         }
-        axis
-    });
-    wanted.rig.axes = stillhand_engine::rig::Axes::new(axes.collect())?;
-    (read == wanted).then_some(new)
+    })
+    .then_some(new)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::profile::builtin;
+    use crate::profile::{Source, builtin, load_rig};
 
     fn bench() -> (RigFile, String) {
         let source = builtin::BENCH_RIG.source();

@@ -1,5 +1,6 @@
 //! `stillhand survey plan`: what the rig does while a recorder runs.
 
+use super::super::pick::pick_axes;
 use super::super::{Outcome, files};
 use super::{bad, whole};
 use crate::profile::{OperatorFile, load_operator, load_quiet, load_rig};
@@ -46,7 +47,7 @@ pub fn plan(args: &PlanArgs) -> Result<Outcome, Outcome> {
     let source = files::read(&args.rig).map_err(|problems| bad(&problems))?;
     let rig = load_rig(&source).map_err(|problems| bad(&problems))?.rig;
     let fastest = fastest(args, &rig)?;
-    let asked: Vec<Asked> = axes(args, &rig)?
+    let asked: Vec<Asked> = pick_axes(&args.axis, &rig)?
         .into_iter()
         .map(|axis| Asked {
             axis,
@@ -64,28 +65,6 @@ pub fn plan(args: &PlanArgs) -> Result<Outcome, Outcome> {
     }
     eprint!("{}", told(&made.plan));
     Ok(Outcome::good())
-}
-
-/// The axes that were asked for, by their numbers on the rig.
-fn axes(args: &PlanArgs, rig: &Rig) -> Result<Vec<usize>, Outcome> {
-    if args.axis.is_empty() {
-        return Ok((0..rig.axes.len()).collect());
-    }
-    let mut axes = Vec::new();
-    for name in &args.axis {
-        let Some(axis) = rig.axes.iter().position(|axis| axis.name == *name) else {
-            let names: Vec<&str> = rig.axes.iter().map(|axis| axis.name.as_str()).collect();
-            let names = names.join(", ");
-            return Err(Outcome::bad_file(format!(
-                "--axis {name}: rig \"{}\" has no such axis; it has {names}",
-                rig.id
-            )));
-        };
-        if !axes.contains(&axis) {
-            axes.push(axis);
-        }
-    }
-    Ok(axes)
 }
 
 /// The fastest speed worth a rung, of each axis of the rig.

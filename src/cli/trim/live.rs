@@ -1,9 +1,10 @@
 //! What the hand is asked to do, and how far it got, on a terminal.
 
+use super::super::block::Block;
 use super::signed;
 use crate::shell::pad::PresentPad;
 use crate::shell::pad::trim::measure::{Course, Phase};
-use std::io::{IsTerminal, Write};
+use std::io::IsTerminal;
 use stillhand_engine::input::Control;
 
 /// Cells of the bar of progress, and of a stick.
@@ -14,7 +15,7 @@ const BAR: usize = 21;
 /// terminal.
 pub(super) struct Guide {
     live: bool,
-    drawn: usize,
+    block: Block,
     said: String,
     phase: Option<Phase>,
 }
@@ -23,7 +24,7 @@ impl Guide {
     pub(super) fn new() -> Guide {
         Guide {
             live: std::io::stderr().is_terminal(),
-            drawn: 0,
+            block: Block::default(),
             said: String::new(),
             phase: None,
         }
@@ -53,32 +54,12 @@ impl Guide {
             // It is over: what it came to stands where the guide was.
             return self.clear();
         }
-        let mut text = self.to_the_top();
-        text += &lines
-            .iter()
-            .map(|line| format!("{line}\x1b[K"))
-            .collect::<Vec<_>>()
-            .join("\r\n");
-        eprint!("{text}");
-        // A terminal that is gone is told nothing.
-        let _ = std::io::stderr().flush();
-        self.drawn = lines.len();
-    }
-
-    fn to_the_top(&self) -> String {
-        match self.drawn {
-            0 => String::new(),
-            1 => "\r".to_owned(),
-            more => format!("\r\x1b[{}A", more - 1),
-        }
+        self.block.show(&lines);
     }
 
     /// Takes it off the screen.
     pub(super) fn clear(&mut self) {
-        if self.drawn > 0 {
-            eprint!("{}\x1b[J", self.to_the_top());
-            self.drawn = 0;
-        }
+        self.block.clear();
     }
 }
 
