@@ -4,7 +4,7 @@ use super::ask::{Whom, status_of};
 use super::pick::pick_axis;
 use super::survey::whole;
 use super::{Outcome, files};
-use crate::profile::{RigFile, edit, load_rig};
+use crate::profile::{Problems, RigFile, Source, edit, load_rig};
 use serde_json::Value;
 use std::io::IsTerminal;
 use std::path::PathBuf;
@@ -34,8 +34,7 @@ pub fn travel(args: &TravelArgs) -> Outcome {
 
 fn set(args: &TravelArgs) -> Result<Outcome, Outcome> {
     let colour = std::io::stderr().is_terminal();
-    let bad =
-        |problems: crate::profile::Problems| Outcome::bad_file(problems.render(colour).trim_end());
+    let bad = |problems: Problems| Outcome::bad_file(problems.render(colour).trim_end());
     let source = files::read(&args.rig).map_err(bad)?;
     let file = load_rig(&source).map_err(bad)?;
     let place = pick_axis(&args.axis, &file.rig).map_err(Outcome::bad_file)?;
@@ -46,12 +45,13 @@ fn set(args: &TravelArgs) -> Result<Outcome, Outcome> {
         false => None,
     };
     let ends = asked.ends(axis, here).map_err(Outcome::bad_file)?;
-    let new = edited(&file, &source.text, place, ends).ok_or_else(|| {
-        Outcome::fault(format!(
+    let new = edited(&file, &source, place, ends).map_err(|problems| match problems {
+        Some(problems) => bad(problems),
+        None => Outcome::fault(format!(
             "{}: this can't be written without touching more of it: change `travel` of {} by hand",
             args.rig.display(),
             axis.name
-        ))
+        )),
     })?;
     let before = whole::write_keeping(&args.rig, &source.text, &new)?;
     println!(
@@ -170,8 +170,16 @@ impl Asked {
     }
 }
 
-/// The file's text with another travel; `None` unless that is all that is different in it then.
-fn edited(file: &RigFile, text: &str, place: usize, ends: Ends) -> Option<String> {
+/// The file's text with another travel.
+///
+/// # Errors
+/// What would be wrong with it, or `None` where more than that would be different.
+fn edited(
+    file: &RigFile,
+    source: &Source,
+    place: usize,
+    ends: Ends,
+) -> Result<String, Option<Problems>> {
     let axis = &file.rig.axes[place];
     let unit = axis.unit.symbol();
     let value = format!(
@@ -179,13 +187,15 @@ fn edited(file: &RigFile, text: &str, place: usize, ends: Ends) -> Option<String
         ends.low().0,
         ends.high().0
     );
-    let new = edit::set(text, &["axis", &axis.name], "travel", &value)?;
-    edit::reads_as(&new, file, |axis, facts| {
+    let new = edit::set(&source.text, &["axis", &axis.name], "travel", &value).ok_or(None)?;
+    let edited = Source::new(&source.name, new);
+    let read = load_rig(&edited).map_err(Some)?;
+    let same = edit::is_but_for(&read, file, |axis, facts| {
         if axis == place {
             facts.travel = Travel::Finite(ends);
         }
-    })
-    .then_some(new)
+    });
+    same.then_some(edited.text).ok_or(None)
 }
 
 #[cfg(test)]
@@ -194,9 +204,9 @@ mod tests {
     use crate::profile::builtin;
     use serde_json::json;
 
-    fn bench() -> (RigFile, String) {
+    fn bench() -> (RigFile, Source) {
         let source = builtin::BENCH_RIG.source();
-        (load_rig(&source).expect("shipped"), source.text)
+        (load_rig(&source).expect("shipped"), source)
     }
 
     fn words(words: &[&str]) -> Vec<String> {
@@ -205,15 +215,15 @@ mod tests {
 
     #[test]
     fn an_end_is_set_and_the_remark_behind_it_stays() {
-        let (file, text) = bench();
+        let (file, source) = bench();
         let asked = Asked::read(&words(&["high=here"]), &file.rig.axes[0]).expect("good");
         let ends = asked.ends(&file.rig.axes[0], Some(41.2345)).expect("good");
-        let new = edited(&file, &text, 0, ends).expect("it can be");
+        let new = edited(&file, &source, 0, ends).expect("it can be");
         let old = "[\"-170 deg\", \"170 deg\"]    # beyond that the monitor cable pulls";
-        assert!(text.contains(old));
+        assert!(source.text.contains(old));
         assert_eq!(
             new,
-            text.replace(
+            source.text.replace(
                 "[\"-170 deg\", \"170 deg\"]",
                 "[\"-170 deg\", \"41.23 deg\"]"
             )
@@ -222,7 +232,13 @@ mod tests {
         let asked = Asked::read(&both, &file.rig.axes[2]).expect("good");
         let ends = asked.ends(&file.rig.axes[2], None).expect("good");
         assert_eq!((ends.low().0, ends.high().0), (-12.5, 900.0));
-        assert!(edited(&file, &text, 2, ends).is_some());
+        assert!(edited(&file, &source, 2, ends).is_ok());
+        // Further than any rig goes: said as `check` says it.
+        let asked = Asked::read(&words(&["high=9000000mm"]), &file.rig.axes[2]).expect("good");
+        let ends = asked.ends(&file.rig.axes[2], None).expect("good");
+        let problems = edited(&file, &source, 2, ends).expect_err("too far");
+        let said = problems.expect("a problem of the file").render(false);
+        assert!(said.contains("9000000 mm"), "{said}");
     }
 
     #[test]

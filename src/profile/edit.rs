@@ -1,6 +1,6 @@
 //! One value of a file changed in its text, with everything else left as it stands, remarks included.
 
-use super::{RigFile, Source, load_rig};
+use super::RigFile;
 use std::ops::Range;
 use stillhand_engine::rig::{Axes, Axis};
 use toml::de::{DeTable, DeValue};
@@ -26,8 +26,8 @@ pub fn set(text: &str, path: &[&str], key: &str, value: &str) -> Option<String> 
     Some(edited)
 }
 
-/// Whether the edited text of a rig file reads as `file` with its axes changed by `change`, and nothing else.
-pub fn reads_as(text: &str, file: &RigFile, change: impl Fn(usize, &mut Axis)) -> bool {
+/// Whether an edited rig file is `file` with its axes changed by `change`, and nothing else.
+pub fn is_but_for(edited: &RigFile, file: &RigFile, change: impl Fn(usize, &mut Axis)) -> bool {
     let mut wanted = file.clone();
     let mut axes: Vec<Axis> = wanted.rig.axes.to_vec();
     for (place, axis) in axes.iter_mut().enumerate() {
@@ -37,7 +37,7 @@ pub fn reads_as(text: &str, file: &RigFile, change: impl Fn(usize, &mut Axis)) -
         return false;
     };
     wanted.rig.axes = axes;
-    load_rig(&Source::new("", text)).is_ok_and(|read| read == wanted)
+    *edited == wanted
 }
 
 /// A value as it stands in the text; `None` where there is none.

@@ -1,6 +1,6 @@
 //! What is to be changed in a rig file whose axes go the wrong way.
 
-use crate::profile::{RigFile, edit};
+use crate::profile::{RigFile, Source, edit, load_rig};
 use std::fmt::Write;
 use stillhand_engine::rig::{Picture, Sense, Travel};
 
@@ -123,18 +123,19 @@ pub(super) fn edited(
         let path: Vec<&str> = change.path.iter().map(String::as_str).collect();
         new = edit::set(&new, &path, change.key, &change.value)?;
     }
-    edit::reads_as(&new, file, |place, axis| {
+    let read = load_rig(&Source::new("", new.clone())).ok()?;
+    let same = edit::is_but_for(&read, file, |place, axis| {
         if wrong.contains(&place) {
             axis.sense = axis.sense.then(Sense::Opposite);
         }
-    })
-    .then_some(new)
+    });
+    same.then_some(new)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::profile::{Source, builtin, load_rig};
+    use crate::profile::builtin;
 
     fn bench() -> (RigFile, String) {
         let source = builtin::BENCH_RIG.source();
