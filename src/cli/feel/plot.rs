@@ -69,8 +69,9 @@ fn sticks(svg: &mut Svg, feels: &[Feel], gears: &[Feel], top: f64) {
         y: Scale::roomy(format!("speed, {unit}/s"), 0.0, most, 5.0),
     };
     panel.frame(svg, "Speed against stick");
-    for gear in gears {
-        faint(svg, &panel, gear);
+    // Gears that a ceiling makes equal are one line.
+    for equal in gears.chunk_by(|a, b| full(a) == full(b)) {
+        faint(svg, &panel, equal);
     }
     if let [feel] = feels {
         let (deadband, saturation) = (100.0 * feel.deadband, 100.0 * feel.saturation);
@@ -85,12 +86,14 @@ fn sticks(svg: &mut Svg, feels: &[Feel], gears: &[Feel], top: f64) {
     }
 }
 
-/// Another gear, as far as it is no faster than the panel.
-fn faint(svg: &mut Svg, panel: &Panel, gear: &Feel) {
+/// Another gear, or more that are equal, as far as they are no faster than the panel.
+fn faint(svg: &mut Svg, panel: &Panel, equal: &[Feel]) {
+    let Some(gear) = equal.first() else { return };
+    let numbers: Vec<String> = equal.iter().map(|gear| gear.gear.to_string()).collect();
     let mut line = by_stick(gear);
     line.retain(|(_, speed)| *speed <= panel.y.high());
     panel.curve(svg, &line, FAINT);
-    let (text, end) = (format!("gear {}", gear.gear), (100.0, full(gear)));
+    let (text, end) = (format!("gear {}", numbers.join(", ")), (100.0, full(gear)));
     if end.1 <= panel.y.high() {
         let (x, y) = panel.place(end);
         svg.text((x + 5.0, y + 4.0), Anchor::Start, &text);

@@ -370,7 +370,7 @@ fn trigger(run: &TriggerRun, control: Control, doubts: &mut Vec<Doubt>) -> Optio
         return None;
     }
     let least = full.iter().copied().fold(1.0, f64::min);
-    let rest = run.rest().bounds().map_or(0.0, |(_, high)| high);
+    let rest = run.backs().iter().copied().fold(0.0, f64::max);
     let trim = TriggerTrim::new(rest, least);
     if trim.is_none() {
         doubts.push(Doubt::NoWay(control));

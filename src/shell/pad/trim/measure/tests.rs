@@ -102,6 +102,26 @@ fn good() -> Hand {
     hand
 }
 
+/// What a finger does before a pull says nothing of where the trigger rests.
+#[test]
+fn a_finger_that_waits_before_a_pull_is_no_rest() {
+    let mut hand = Hand::new();
+    hand.release(12, 0.01);
+    hand.start();
+    hand.wait(5_000);
+    hand.round(3.1, |_| 0.9);
+    for _ in 0..3 {
+        hand.hear(PadEvent::Moved(Control::Lt, 0.25));
+        hand.wait(400);
+        hand.pull(1, 0.8);
+    }
+    hand.start();
+    hand.hold(50);
+    let found = hand.found().expect("trusted");
+    let trim = found.triggers.first().expect("pulled").trim;
+    assert_eq!((trim.rest(), trim.full()), (0.02, 0.8));
+}
+
 #[test]
 fn a_good_course_gives_what_the_pad_is() {
     let found = good().found().expect("trusted");

@@ -1,6 +1,5 @@
 //! What one trigger does in the course.
 
-use super::stick::Spread;
 use super::{NEAR, PUSHED, Phase};
 use stillhand_engine::time::Span;
 
@@ -15,7 +14,7 @@ pub(super) struct TriggerRun {
     pull: Option<f64>,
     back: Span,
     pulls: Vec<f64>,
-    rest: Spread,
+    backs: Vec<f64>,
 }
 
 impl TriggerRun {
@@ -28,9 +27,9 @@ impl TriggerRun {
         &self.pulls
     }
 
-    /// What it read let go.
-    pub(super) fn rest(&self) -> &Spread {
-        &self.rest
+    /// What it read when it was back from each pull. A finger that waits before a pull is none of it.
+    pub(super) fn backs(&self) -> &[f64] {
+        &self.backs
     }
 
     pub(super) fn moved(&mut self, x: f64, phase: Option<Phase>) {
@@ -54,7 +53,9 @@ impl TriggerRun {
         if self.back < SETTLES {
             return;
         }
-        self.rest.add(x, past.secs());
-        self.pulls.extend(self.pull.take());
+        if let Some(pull) = self.pull.take() {
+            self.pulls.push(pull);
+            self.backs.push(x);
+        }
     }
 }
