@@ -355,6 +355,34 @@ fn sense_seven_changes_of_jerk() {
     }
 }
 
+/// The same seven, while ceilings are shared out: lawful with another axis that moves, and by itself not.
+#[test]
+fn sense_under_shared_ceilings() {
+    for (other, shared, lawful) in [(0.5, true, true), (0.0, true, false), (0.5, false, false)] {
+        let mut w = World::ready(2, 250.0);
+        w.cheat.wiggles = vec![(1.0, 1.5), (1.5, 1.5), (2.0, 1.5)];
+        w.say(Event::Shared(shared));
+        w.stick(1, other);
+        w.stick(0, 0.5);
+        w.run(3.0);
+        judge(&w, Law::Sense, lawful);
+    }
+}
+
+/// A position that was put right in between is a change like a stick's; one before all of it is none.
+#[test]
+fn sense_with_a_telling_put_off() {
+    for (early, lawful) in [(1.7, true), (0.1, false)] {
+        let mut w = World::ready(1, 250.0);
+        w.cheat.wiggles = vec![(1.0, 1.5), (1.5, 1.5), (2.0, 1.5)];
+        w.stick(0, 0.5);
+        w.run(early);
+        w.say(Event::PutOff);
+        w.run(3.0 - early);
+        judge(&w, Law::Sense, lawful);
+    }
+}
+
 #[test]
 fn sense_speed_turns_twice() {
     for (wiggles, lawful) in [
