@@ -219,17 +219,25 @@ fn quiet_gives_way_to_an_end_one_lateness_bound_off() {
     }
 }
 
-/// A softer set waited when `still` came: it may take over on the way to rest, under the ceiling, and is
-/// followed to the end of that. A softer one than that may not.
+/// A softer set waited when `still` came, or comes with it: it may take over on the way to rest, under the
+/// ceiling, and is followed to the end of that. A softer one than that may not.
 #[test]
-fn quiet_still_by_a_softer_set_that_waited() {
+fn quiet_still_by_a_softer_set() {
     let soft = Set::new(30.0, 60.0);
-    for (part, lawful) in [(1.0, true), (0.8, false)] {
+    let all = [
+        (true, 1.0, true),
+        (true, 0.8, false),
+        (false, 1.0, true),
+        (false, 0.8, false),
+    ];
+    for (waited, part, lawful) in all {
         let mut w = World::ready(1, 250.0);
         w.stick(0, 1.0);
         // In the middle of the gain: the acceleration does not fit the softer set.
         w.run(0.2);
-        w.normal(0, soft);
+        if waited {
+            w.normal(0, soft);
+        }
         let mut checker = w.check();
         let (start, v, a) = (w.now(), w.axes[0].v, w.axes[0].a);
         let nothing_heard = QuietAxis {
@@ -239,6 +247,10 @@ fn quiet_still_by_a_softer_set_that_waited() {
             bands: vec![],
         };
         checker.event(start, &Event::Quiet(Some(vec![nothing_heard])));
+        if !waited {
+            let set = Normal::same(soft);
+            checker.event(start, &Event::NormalSet { axis: 0, set });
+        }
         let off = a / NORMAL.jerk;
         let easing = Slew::plan(v, a, v + a * off / 2.0, NORMAL);
         let by = Set::new(soft.accel * part, soft.jerk * part);
@@ -253,7 +265,7 @@ fn quiet_still_by_a_softer_set_that_waited() {
             checker.event(t, &Event::Tick);
             checker.frame(t, &Frame { speeds: &[speed] });
         }
-        assert_eq!(checker.count(Law::Quiet) == 0, lawful, "{part}");
+        assert_eq!(checker.count(Law::Quiet) == 0, lawful, "{waited} {part}");
     }
 }
 
