@@ -10,9 +10,12 @@ use std::process::Command;
 use stillhand::soak::session::act::Scene;
 use stillhand::soak::session::stage::replay;
 
+fn folder_of_scenes() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/breaches")
+}
+
 fn scenes() -> Vec<PathBuf> {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/breaches");
-    let entries = fs::read_dir(folder).expect("the folder of scenes");
+    let entries = fs::read_dir(folder_of_scenes()).expect("the folder of scenes");
     let paths = entries.map(|entry| entry.expect("an entry").path());
     let mut paths: Vec<PathBuf> = paths
         .filter(|path| path.extension().is_some_and(|end| end == "scene"))
@@ -40,7 +43,7 @@ fn what_once_broke_a_law_breaks_none() {
 #[test]
 fn the_command_plays_a_scene_and_says_what_is_wrong_with_it() {
     let folder = tempfile::tempdir().expect("a folder");
-    let text = fs::read_to_string(&scenes()[0]).expect("a text");
+    let text = fs::read_to_string(folder_of_scenes().join("dither.scene")).expect("a text");
     // The head, and the first hundred things that were done.
     let short: String = text
         .lines()

@@ -90,7 +90,6 @@ fn options(args: &BenchArgs, file: &RigFile) -> Result<BenchOptions, Outcome> {
         limits: args.limits,
         position: args.position,
         clock_start_us: args.clock_start,
-        follows: false,
         mischief,
         state: args.state.clone(),
         leave: args.leave,

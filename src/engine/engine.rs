@@ -143,7 +143,14 @@ impl Engine {
         let dt = self.last.map_or(self.period, |last| now.since(last));
         self.last = Some(now);
         for (place, rig) in self.rigs.iter_mut().enumerate() {
-            rig.pass(now, dt, link_events(inputs.edges, place));
+            let Some(left) = rig.pass(now, dt, link_events(inputs.edges, place)) else {
+                continue;
+            };
+            for (state, hand) in self.hands.iter_mut().zip(&self.operator.hands) {
+                if usize::from(hand.rig) == place {
+                    state.inching.passed(left);
+                }
+            }
         }
         if let Some(by) = inputs.stop {
             self.stop(by);
@@ -303,7 +310,12 @@ impl Engine {
             }
             Some(RigChange::Lost(loss)) => self.happen(Event::Lost(Why::LinkLost(loss))),
             Some(RigChange::Residual(axis)) => {
-                self.happen(Event::Lost(Why::Residual { rig: place, axis }))
+                let before = self.state;
+                self.happen(Event::Lost(Why::Residual { rig: place, axis }));
+                if self.state == before {
+                    let notices = &mut self.outputs.notices;
+                    notices.push_once(Notice::Apart { rig: place, axis });
+                }
             }
             Some(RigChange::Reference) => self.happen(Event::Lost(Why::Reference)),
         }

@@ -186,6 +186,14 @@ pub enum Notice {
         /// The axis's place in the rig file.
         axis: u8,
     },
+    /// This axis is again, or in a state that says something else, not where it was sent. The first time, the
+    /// state that is entered tells it.
+    Apart {
+        /// The rig's place.
+        rig: u8,
+        /// The axis's place in the rig file.
+        axis: u8,
+    },
     /// A tick came this late.
     Late(Span),
     /// A further pad was plugged in than there are places for.

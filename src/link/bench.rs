@@ -51,8 +51,6 @@ pub struct BenchOptions {
     pub position: Option<i32>,
     /// Its clock begins here, microseconds.
     pub clock_start_us: u32,
-    /// Its motors follow any step of speed without losing counts.
-    pub follows: bool,
     /// What it does wrong, and when.
     pub mischief: Mischief,
     /// A CSV file for the true state of the mechanics, a row every 2 ms.

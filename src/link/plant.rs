@@ -30,8 +30,6 @@ pub struct Plant {
     evened_ms: usize,
     /// The share of its strength it has.
     strength: f64,
-    /// No step of speed costs it counts.
-    follows: bool,
     speed: f64,
     position: f64,
     strongest_plus: f64,
@@ -49,19 +47,10 @@ impl Plant {
             commanded: [0.0; DEAD_MS + MOST_EVENED_MS],
             evened_ms: evened_ms.clamp(1, MOST_EVENED_MS),
             strength: 1.0,
-            follows: false,
             speed: 0.0,
             position: f64::from(counts),
             strongest_plus: strongest(1.0),
             strongest_minus: strongest(-1.0),
-        }
-    }
-
-    /// The same, but while it has all of its strength it follows any step of speed.
-    pub fn that_follows(self) -> Plant {
-        Plant {
-            follows: true,
-            ..self
         }
     }
 
@@ -73,10 +62,6 @@ impl Plant {
 
     /// Lets a millisecond pass under `rate` counts/s.
     pub fn step(&mut self, rate: f64) {
-        self.pass(rate, self.follows && self.strength >= 1.0);
-    }
-
-    fn pass(&mut self, rate: f64, follows: bool) {
         let last = DEAD_MS + self.evened_ms - 1;
         self.commanded.copy_within(..last, 1);
         self.commanded[0] = rate;
@@ -88,17 +73,14 @@ impl Plant {
             self.strongest_plus
         };
         let most = strongest * self.strength * STEP_S;
-        self.speed = match follows {
-            true => due,
-            false => self.speed + (due - self.speed).clamp(-most, most),
-        };
+        self.speed += (due - self.speed).clamp(-most, most);
         self.position += self.speed * STEP_S;
     }
 
     /// The power is gone: it coasts down as hard as it can.
     pub fn cut(&mut self) {
         self.commanded = [0.0; DEAD_MS + MOST_EVENED_MS];
-        self.pass(0.0, false);
+        self.step(0.0);
     }
 
     /// It manages only this share of its acceleration from now on, 0 to 1.

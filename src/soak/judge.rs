@@ -116,9 +116,7 @@ impl Judge {
 
     /// Another file of the rig is in force. The rig is met anew, so its link is lost until then.
     pub fn rig_file(&mut self, at: Time, rig: &Rig) {
-        self.linked = false;
-        self.tell(at, &Event::LinkLost);
-        self.frames_over();
+        self.link_lost(at);
         let before = std::mem::replace(&mut self.rig, rig.clone());
         // The checker starts from the file's own sets; what the hands make of them is told anew.
         self.losing = [Losing::REST; MAX_AXES];
@@ -137,6 +135,19 @@ impl Judge {
         self.tell_quiet(at);
     }
 
+    /// With the link goes, or comes out, what the daemon could not know yet.
+    fn link_lost(&mut self, at: Time) {
+        self.linked = false;
+        self.tell(at, &Event::LinkLost);
+        if std::mem::take(&mut self.unpowered) {
+            self.tell(at, &Event::PowerLost);
+        }
+        self.frames_over();
+        if std::mem::take(&mut self.forgotten) {
+            self.each_axis(at, Event::Unreferenced);
+        }
+    }
+
     pub fn tell(&mut self, at: Time, event: &Event) {
         self.checker.event(moment(at), event);
     }
@@ -150,15 +161,7 @@ impl Judge {
                 self.tell(at, &Event::LinkReady { session });
             }
             Input::Link(_, LinkEvent::Lost(_)) => {
-                self.linked = false;
-                self.tell(at, &Event::LinkLost);
-                if std::mem::take(&mut self.unpowered) {
-                    self.tell(at, &Event::PowerLost);
-                }
-                self.frames_over();
-                if std::mem::take(&mut self.forgotten) {
-                    self.each_axis(at, Event::Unreferenced);
-                }
+                self.link_lost(at);
             }
             Input::Link(_, LinkEvent::Told(_) | LinkEvent::Unsent(_) | LinkEvent::SentLate(..)) => {
             }
@@ -250,7 +253,10 @@ impl Judge {
                     State::Withheld(Why::Residual { .. })
                     | State::NoPad(Why::Residual { .. })
                     | State::NoLink(Why::Residual { .. }),
-                ) if self.put_off.is_some_and(|t| at.since(t) <= FOUND_OUT) => {
+                )
+                | Notice::Apart { .. }
+                    if self.put_off.is_some_and(|t| at.since(t) <= FOUND_OUT) =>
+                {
                     self.each_axis(at, Event::Residual);
                 }
                 _ => {}

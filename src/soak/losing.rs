@@ -70,7 +70,12 @@ impl Losing {
             (speed, 0)
         };
         // What the acceleration may be across in a step or two says nothing of its sign.
-        let easy = 2.0 * self.jerks.0.min(self.jerks.1) * dt * dt + 2.0 * quantum;
+        let across = 2.0 * self.jerks.0.min(self.jerks.1) * dt * dt;
+        // Nor what a brake loses in the step that takes it off.
+        let taken_off = self
+            .told
+            .map_or(0.0, |[_, by_least]| by_least.losing.jerk * dt * dt / 2.0);
+        let easy = across.max(taken_off) + 2.0 * quantum;
         if speed >= self.last - easy {
             self.least = speed;
         }

@@ -82,7 +82,6 @@ impl World {
     pub fn new(rig: &Rig, operator: &Operator, options: WorldOptions) -> Result<World, String> {
         let bench = BenchOptions {
             clock_start_us: options.rig_clock_us,
-            follows: true,
             ..BenchOptions::default()
         };
         World::with(rig, operator, options, &bench)
@@ -99,7 +98,6 @@ impl World {
     ) -> Result<World, String> {
         let bench = BenchOptions {
             unreferenced: true,
-            follows: true,
             ..BenchOptions::default()
         };
         World::with(rig, operator, options, &bench)

@@ -93,6 +93,14 @@ impl AxisState {
         self.sense.changed();
     }
 
+    /// More time passed than the guard's plan was made for.
+    pub fn plan_may_not_fit(&mut self) {
+        if self.motion.v[0] != 0.0 {
+            self.sets.allow_stop();
+        }
+        self.sense.changed();
+    }
+
     /// Judges the frame that `motion` has just taken in.
     pub fn frame(&mut self, t: Nanos, axis: &AxisFacts, step: f64, log: &mut Log) {
         let scripted = self.asked & Asked::SCRIPTED != 0;
@@ -108,6 +116,9 @@ impl AxisState {
         self.consent.frame(&now, log);
         self.loss.frame(&now, log);
         self.quiet.frame(&now, self.loss.position(), log);
+        if let Some(band) = self.quiet.band(&now) {
+            self.sense.crosses(band);
+        }
         self.sense.frame(&now, scripted, log);
         // A speed on the wire is off by up to a quantum.
         let ceiling = self.ceiling.delayed() + axis.quantum();

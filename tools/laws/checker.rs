@@ -30,7 +30,7 @@ pub struct Checker {
     pub(crate) shared: bool,
     pub(crate) intact: Intact,
     pub(crate) log: Log,
-    last_frame: Option<Nanos>,
+    pub(crate) last_frame: Option<Nanos>,
     stats: Stats,
 }
 

@@ -58,6 +58,7 @@ impl Checker {
             Event::NormalSet { axis, set } => self.normal_set(t, *axis, *set),
             Event::Quiet(limits) => self.quiet(t, limits.as_deref()),
             Event::PutOff => self.everything_changed(),
+            Event::Unsent => self.unsent(t),
             Event::Shared(shared) => self.shared = *shared,
             Event::Ask(axis, asked) => self.ask(t, *axis, *asked, true),
             Event::AskEnded(axis, asked) => self.ask(t, *axis, *asked, false),
@@ -118,13 +119,7 @@ impl Checker {
         if gap > self.facts.lateness.secs() {
             self.lose(Cause::Late, t, Axes::ALL, 0.0);
         } else if gap > 2.0 * self.facts.tick.secs() {
-            // The guard's plan was made for the nominal period and may no longer fit.
-            for state in &mut self.axes {
-                if state.motion.v[0] != 0.0 {
-                    state.sets.allow_stop();
-                }
-                state.sense.changed();
-            }
+            self.axes.iter_mut().for_each(AxisState::plan_may_not_fit);
         }
     }
 
@@ -261,6 +256,21 @@ impl Checker {
             state.loss.clear();
             state.travel.look_again();
             state.sense.leave_end();
+        }
+    }
+
+    /// Time without a frame is like a late turn: nothing makes up for it.
+    fn unsent(&mut self, t: Nanos) {
+        let Some(last) = self.last_frame else { return };
+        let gap = t.since(last);
+        let late = higher(gap - self.late, 0.0);
+        self.late += late;
+        for state in &mut self.axes {
+            state.loss.held_up(late, state.motion.v[0]);
+            state.quiet.held_up(late, last);
+            if gap > 1.5 * self.step {
+                state.plan_may_not_fit();
+            }
         }
     }
 

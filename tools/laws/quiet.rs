@@ -40,6 +40,13 @@ pub(crate) struct Quiet {
 }
 
 impl Quiet {
+    /// The band to avoid that it is in.
+    pub fn band(&self, now: &Now) -> Option<usize> {
+        let (v, q) = (now.motion.v[0].abs(), now.axis.quantum());
+        let inside = |b: &Band| v > b.low + q && v < b.high - q;
+        self.limits.as_ref()?.bands.iter().position(inside)
+    }
+
     /// Quiet on, with its ceilings, or off. `ceiling` is the one on the speed, `lateness` the bound of the
     /// loop's, s.
     pub fn set(&mut self, now: &Now, limits: Option<QuietAxis>, (ceiling, lateness): (f64, f64)) {
@@ -51,7 +58,9 @@ impl Quiet {
             let way = m.v[0].signum();
             let a = higher(m.accel_ahead(0, way, set.accel, set.jerk), 0.0);
             let rate = higher(a, m.a[0].abs());
-            let turn = rate / set.jerk;
+            // A gain too hard for the quiet set is first eased off, by the set that gains.
+            let eases = higher(a, 0.0) / now.sets.in_force.gaining.jerk;
+            let turn = higher(rate / set.jerk, eases);
             let v = m.v[0].abs();
             let slow = slowing_down(now, (v, a), quiet.speed, ceiling);
             self.judged_from = now.t + Nanos::from_secs(higher(slow, turn) + now.grace());
@@ -125,8 +134,7 @@ impl Quiet {
             }
         }
         let set = soft.softest(now.sets.in_force.softest());
-        let inside = |b: &Band| v > b.low + q && v < b.high - q;
-        let Some(place) = quiet.bands.iter().position(inside) else {
+        let Some(place) = self.band(now) else {
             (self.dwelt, self.flagged_dwell) = (None, false);
             return;
         };

@@ -8,6 +8,9 @@ use crate::judge::Now;
 const SPEED_CHANGES: u32 = 1;
 /// Sign changes of jerk allowed while inputs are constant.
 const JERK_CHANGES: u32 = 6;
+/// Sign changes of jerk that a band to avoid adds, crossed by a demand that goes on changing, as a trimmed speed
+/// that is sustained does: the demand is held before it, two to cross it, and goes on behind it.
+const BAND_CHANGES: u32 = 4;
 /// A jerk counts above this share of the limit: rounding in the engine's own plan leaves a
 /// dither of changing sign around zero that no one can feel and no wire carries.
 const JERK_SHARE: f64 = 0.01;
@@ -24,19 +27,23 @@ pub(crate) struct Sense {
     /// At the change the axis was already past stopping short of zero: that crossing is no fault.
     turning: bool,
     jerk_changes: u32,
+    /// The bands to avoid that it was in, a bit each: one counts once.
+    bands: u32,
     /// Outermost position near an end it came to: (+1 high, -1 low; position).
     end: Option<(f64, f64)>,
     thrown: bool,
+    /// No frame was seen since the position was set anew, so nobody knows which way it moves.
+    stale: bool,
 }
 
 impl Sense {
     /// Demand, ceiling, set or state may have changed: counting starts over.
     pub fn changed(&mut self) {
-        let (end, thrown) = (self.end, self.thrown);
         *self = Sense {
             blind: FRAMES_BLIND,
-            end,
-            thrown,
+            end: self.end,
+            thrown: self.thrown,
+            stale: self.stale,
             ..Sense::default()
         };
     }
@@ -45,6 +52,12 @@ impl Sense {
     pub fn leave_end(&mut self) {
         self.end = None;
         self.thrown = false;
+        self.stale = true;
+    }
+
+    /// It is in this band to avoid.
+    pub fn crosses(&mut self, band: usize) {
+        self.bands |= 1_u32.checked_shl(band as u32).unwrap_or(0);
     }
 
     /// Which end it came to: +1 the high one, -1 the low one.
@@ -54,6 +67,7 @@ impl Sense {
 
     pub fn frame(&mut self, now: &Now, scripted: bool, log: &mut Log) {
         let (m, q) = (now.motion, now.axis.quantum());
+        self.stale = false;
         if scripted {
             self.changed();
             return;
@@ -76,7 +90,8 @@ impl Sense {
         let dead = m.jerk_tol + JERK_SHARE * now.sets.hardest.jerk;
         if m.has_jerk() && turned(&mut self.jerk_sign, m.j, dead) {
             self.jerk_changes += 1;
-            self.judge(now, "jerk", self.jerk_changes, JERK_CHANGES, log);
+            let allowed = JERK_CHANGES + BAND_CHANGES * self.bands.count_ones();
+            self.judge(now, "jerk", self.jerk_changes, allowed, log);
         }
     }
 
@@ -104,6 +119,9 @@ impl Sense {
         };
         let (v, count, q) = (now.motion.v[0], now.axis.count, now.axis.quantum());
         let Some((way, outermost)) = self.end else {
+            if self.stale {
+                return;
+            }
             if v > q && position >= high - 2.0 * count && outward_or_none(1.0) {
                 self.end = Some((1.0, position));
             } else if v < -q && position <= low + 2.0 * count && outward_or_none(-1.0) {

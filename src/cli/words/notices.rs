@@ -1,6 +1,6 @@
 //! The log line of each notice.
 
-use super::{About, errand, sentence};
+use super::{About, cause, errand, sentence};
 use stillhand_engine::bindings::Action;
 use stillhand_engine::operate::modes::Mode;
 use stillhand_engine::output::{Notice, Place, State, Wait, Why};
@@ -58,6 +58,7 @@ pub fn notice(notice: Notice, about: &About) -> (bool, String) {
                 about.axis(axis)
             ),
         ),
+        Notice::Apart { rig, axis } => (true, cause(Why::Residual { rig, axis }, about)),
         Notice::Late(late) => (
             true,
             format!(

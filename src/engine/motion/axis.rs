@@ -45,6 +45,8 @@ pub struct AxisFacts {
 pub struct AxisMotion {
     /// Speed and acceleration now.
     motion: Motion,
+    /// Those of the last frame that left.
+    sent: Motion,
     guard: Guard,
     /// The sets in force; none before the first order.
     sets: Option<InForce>,
@@ -71,6 +73,7 @@ impl AxisMotion {
         let motion = Motion { v: 0.0, a: 0.0 };
         AxisMotion {
             motion,
+            sent: motion,
             guard: Guard::Free,
             sets: None,
             peak: 0.0,
@@ -131,6 +134,21 @@ impl AxisMotion {
     /// Stop with the stop set, until rest.
     pub fn stop(&mut self) {
         self.stopping = !self.motion.at_rest();
+    }
+
+    /// The frame with this motion left.
+    pub fn left(&mut self) {
+        self.sent = self.motion;
+    }
+
+    /// The frame with this motion could not leave when it was made. Time in which none leaves changes no speed:
+    /// what comes next goes on from the last that left in time, or the rig would be asked for a jump.
+    /// `late` is the speed of one that left since.
+    pub fn stays(&mut self, late: Option<f64>) {
+        self.motion = self.sent;
+        if let Some(v) = late {
+            self.sent.v = v;
+        }
     }
 
     /// No frame has come for so long that the rig has begun to stop by itself: what speed was still

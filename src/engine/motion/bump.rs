@@ -21,6 +21,8 @@ pub struct Bump {
     jerk: f64,
     quarter: f64,
     elapsed: f64,
+    /// The same when the last frame left.
+    left: f64,
 }
 
 impl Bump {
@@ -40,6 +42,7 @@ impl Bump {
             jerk: 32.0 * s / (time * time * time),
             quarter: time / 4.0,
             elapsed: 0.0,
+            left: 0.0,
         }
     }
 
@@ -50,6 +53,7 @@ impl Bump {
             jerk: 0.0,
             quarter: 0.0,
             elapsed: 0.0,
+            left: 0.0,
         }
     }
 
@@ -68,6 +72,15 @@ impl Bump {
         let (t, q, j) = (self.elapsed, self.quarter, self.jerk);
         let from_peak = lower(higher(t - 2.0 * q, 0.0), q);
         j * q * q - j * from_peak * from_peak / 2.0
+    }
+
+    /// The frame with its motion left, or could not: then time has stood still since the last that did.
+    pub fn passed(&mut self, left: bool) {
+        if left {
+            self.left = self.elapsed;
+        } else {
+            self.elapsed = self.left;
+        }
     }
 
     /// The motion after another `dt` seconds; `None` once it is over.

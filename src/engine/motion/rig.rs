@@ -156,12 +156,23 @@ impl RigMotion {
 
     /// Lets `dt` pass before `now` under what was really sent. The link's events of the tick come
     /// with it, because they tell whether the last frame left, or an earlier one left late.
-    pub fn pass(&mut self, now: Time, dt: Span, events: impl Iterator<Item = LinkEvent> + Clone) {
-        if let Some(seq) = self.offered.take()
-            && !events.clone().any(|e| e == LinkEvent::Unsent(seq))
-        {
-            self.estimate
-                .sent(seq, self.recent[seq as usize % RECENT].1);
+    /// Whether a frame left in time, or could not; `None` if there was none.
+    pub fn pass(
+        &mut self,
+        now: Time,
+        dt: Span,
+        events: impl Iterator<Item = LinkEvent> + Clone,
+    ) -> Option<bool> {
+        let offered = self.offered.take();
+        let in_time = offered.map(|seq| !events.clone().any(|e| e == LinkEvent::Unsent(seq)));
+        match (offered, in_time) {
+            (Some(seq), Some(true)) => {
+                self.estimate
+                    .sent(seq, self.recent[seq as usize % RECENT].1);
+                self.axes.iter_mut().for_each(|axis| axis.motion.left());
+            }
+            (Some(_), _) => self.stay(events.clone()),
+            (None, _) => {}
         }
         let mut left = dt;
         for event in events {
@@ -181,6 +192,22 @@ impl RigMotion {
             for axis in &mut self.axes {
                 axis.motion.interrupted();
             }
+        }
+        in_time
+    }
+
+    /// The last frame could not leave when it was made.
+    fn stay(&mut self, events: impl Iterator<Item = LinkEvent>) {
+        let late = events.filter_map(|event| match event {
+            LinkEvent::SentLate(seq, _) => Some(seq),
+            _ => None,
+        });
+        let late = late.last().and_then(|seq| {
+            let (kept, velocity) = self.recent[seq as usize % RECENT];
+            (kept == seq).then_some(velocity)
+        });
+        for (place, axis) in self.axes.iter_mut().enumerate() {
+            axis.motion.stays(late.map(|velocity| velocity[place]));
         }
     }
 

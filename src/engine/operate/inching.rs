@@ -138,6 +138,16 @@ impl Inching {
         };
     }
 
+    /// The last frame left, or could not.
+    pub fn passed(&mut self, left: bool) {
+        if let Doing::Step {
+            bump: Some(bump), ..
+        } = &mut self.doing
+        {
+            bump.passed(left);
+        }
+    }
+
     /// Ends it: something else moves the axis, or nothing may.
     pub fn end(&mut self) {
         *self = Inching::NONE;

@@ -41,13 +41,7 @@ impl Machine {
         let plants = facts
             .axes
             .iter()
-            .map(|axis| {
-                let plant = Plant::new(axis, build::start(axis, options), evened_ms);
-                match options.follows {
-                    true => plant.that_follows(),
-                    false => plant,
-                }
-            })
+            .map(|axis| Plant::new(axis, build::start(axis, options), evened_ms))
             .collect();
         let mut machine = Machine {
             rig: Rig::new(config.clone(), Inputs::default(), options.clock_start_us),

@@ -186,6 +186,7 @@ pub fn felt(notice: Notice, status: &Status, operator: &Operator) -> Option<(Sha
         | Notice::Errand(..)
         | Notice::Sustain { .. }
         | Notice::Place { .. }
+        | Notice::Apart { .. }
         | Notice::Late(_)
         | Notice::TooManyPads => return None,
     };

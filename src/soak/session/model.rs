@@ -18,7 +18,7 @@
 //! | that another profile is in force | what must wait for rest and centred sticks did; then all is withheld |
 //! | that quiet or reduced speed goes off | all sticks were centred |
 //! | that `still` is switched, another rig file is in force | all is withheld |
-//! | that a rig is not where it was sent | all is withheld, or stays so while that is the reason named |
+//! | that a rig is not where it was sent | all is withheld |
 //! | that inching began or goes on | a press of its own came on the pad that holds the group, or it was seen to go on |
 //! | that sustain ended by its stick, which then must be let go | it was sustained before |
 
@@ -176,7 +176,8 @@ impl Model {
                     State::Withheld(Why::Residual { .. })
                     | State::NoPad(Why::Residual { .. })
                     | State::NoLink(Why::Residual { .. }),
-                ) => self.withhold_all(),
+                )
+                | Notice::Apart { .. } => self.withhold_all(),
                 _ => {}
             }
         }

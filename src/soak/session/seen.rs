@@ -104,7 +104,9 @@ fn began(notice: Notice) -> Option<&'static str> {
         Notice::Entered(State::NoPad(_)) => Some("loss"),
         Notice::Entered(State::Withheld(Why::PadLost)) => Some("loss"),
         Notice::Entered(State::Withheld(Why::PadSilent)) => Some("silence"),
-        Notice::Entered(State::Withheld(Why::Residual { .. })) => Some("residual"),
+        Notice::Entered(State::Withheld(Why::Residual { .. })) | Notice::Apart { .. } => {
+            Some("residual")
+        }
         Notice::Entered(State::Still) => Some("still"),
         Notice::GroupWithheld {
             why: Why::PadLost, ..

@@ -120,6 +120,7 @@ impl World {
             self.judge.frame(now, &frame);
         } else {
             self.judge.frames_lost(now);
+            self.judge.tell(now, &Event::Unsent);
             self.unsent = Some(seq);
         }
     }

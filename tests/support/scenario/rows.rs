@@ -225,7 +225,8 @@ fn kind_of(one: Notice) -> (Vec<Notice>, Option<Notice>) {
             Notice::TravelEnd { rig, axis },
         ),
         Notice::TravelEnd { .. } => (vec![one], Notice::GuardLate { rig, axis }),
-        Notice::GuardLate { .. } => (vec![one], Notice::Late(span)),
+        Notice::GuardLate { .. } => (vec![one], Notice::Apart { rig, axis }),
+        Notice::Apart { .. } => (vec![one], Notice::Late(span)),
         Notice::Late(_) => (vec![one], Notice::TooManyPads),
         Notice::TooManyPads => (
             vec![one],

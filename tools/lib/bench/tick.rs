@@ -221,6 +221,7 @@ fn told(notice: Notice) -> Option<&'static str> {
         | Notice::ProfileRefused
         | Notice::SilenceNear { .. }
         | Notice::GuardLate { .. }
+        | Notice::Apart { .. }
         | Notice::Late(_)
         | Notice::TooManyPads
         | Notice::Errand(..) => None,

@@ -2,7 +2,7 @@
 
 use super::bench::*;
 use crate::bindings::{Action, Press};
-use crate::input::{Button, Control};
+use crate::input::{Button, Control, LinkEvent};
 use crate::operator::{Inch, Operator};
 use crate::output::{Ceiling, Mover, State, Why};
 use crate::rig::Axes;
@@ -60,6 +60,35 @@ fn a_hundred_steps_end_within_a_count_in_uneven_ticks() {
         let off = position(&bench) - 0.1 * f64::from(step);
         assert!(off.abs() < COUNT, "{off} deg after {step}");
     }
+}
+
+/// The way the rig goes while no frame leaves is not part of a step; the next one makes up for it.
+#[test]
+fn a_step_goes_on_behind_a_gap_in_the_frames() {
+    let mut bench = bench(0.1);
+    let mut twin = self::bench(0.1);
+    for one in [&mut bench, &mut twin] {
+        one.tap(DRIVER, RIGHT);
+        one.run(60);
+    }
+    assert!(bench.speed(PAN) > 0.0, "it is on its way");
+    for _ in 0..15 {
+        bench.tick();
+        let seq = bench.frame(0).expect("one each tick").seq;
+        bench.link(0, LinkEvent::Unsent(seq));
+    }
+    while !twin.at_rest() {
+        bench.tick();
+        twin.tick();
+        assert_eq!(bench.speed(PAN), twin.speed(PAN));
+    }
+    bench.run(40);
+    let further = position(&bench) - position(&twin);
+    assert!(further > COUNT, "{further}");
+    bench.tap(DRIVER, RIGHT);
+    bench.run(3_000);
+    let off = position(&bench) - 0.2;
+    assert!(off.abs() < COUNT, "{off}");
 }
 
 #[test]

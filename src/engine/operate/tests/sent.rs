@@ -28,6 +28,53 @@ fn frames_that_did_not_leave_are_not_counted() {
     assert!(position(&bench) > before, "what left since counts");
 }
 
+/// Time in which no frame leaves changes no speed: what comes next goes on from the last that left.
+#[test]
+fn a_gap_in_the_frames_is_followed_by_no_jump() {
+    let mut bench = Bench::driving();
+    let mut twin = Bench::driving();
+    for one in [&mut bench, &mut twin] {
+        one.push(Control::Rx, 1.0);
+        one.run(100);
+    }
+    for _ in 0..15 {
+        bench.tick();
+        let seq = bench.frame(0).expect("one each tick").seq;
+        bench.link(0, LinkEvent::Unsent(seq));
+    }
+    for tick in 0..100 {
+        bench.tick();
+        twin.tick();
+        assert_eq!(bench.speed(PAN), twin.speed(PAN), "{tick} ticks later");
+    }
+}
+
+/// Where one of them left late, the rig goes by that one from then on, should the next not leave either.
+#[test]
+fn a_late_frame_is_what_the_next_gap_goes_on_from() {
+    let mut bench = Bench::driving();
+    bench.push(Control::Rx, 1.0);
+    bench.run(100);
+    let before = bench.speed(PAN);
+    bench.tick();
+    let first = bench.frame(0).expect("one each tick").seq;
+    let late = bench.speed(PAN);
+    assert!(late > before, "it gains");
+    bench.link(0, LinkEvent::Unsent(first));
+    bench.link(0, LinkEvent::SentLate(first, bench.now));
+    bench.tick();
+    let next = bench.frame(0).expect("one each tick").seq;
+    assert_eq!(bench.speed(PAN), late, "the same step again");
+    bench.link(0, LinkEvent::Unsent(next));
+    bench.tick();
+    let step = late - before;
+    let gained = bench.speed(PAN) - late;
+    assert!(
+        gained > 0.9 * step && gained < 1.1 * step,
+        "{gained}, {step}"
+    );
+}
+
 /// One that left late counts from the moment it left.
 #[test]
 fn a_frame_that_left_late_counts_from_then_on() {

@@ -3,7 +3,7 @@
 use super::{CENTRED_FOR, Consent, Consents, Model, Turn, is_centred, sources};
 use stillhand_engine::operate::modes::Mode;
 use stillhand_engine::operator::{Hand, Operator, Source};
-use stillhand_engine::output::{AxisStatus, Mover, Notice, Outputs, Place, State, Why};
+use stillhand_engine::output::{AxisStatus, Mover, Notice, Outputs, Place, State};
 use stillhand_engine::rig::Rig;
 use stillhand_engine::time::Time;
 
@@ -102,7 +102,6 @@ impl Model {
         if self.state() == "driving" && theirs == "withheld" && !self.anything_counts() {
             self.driving = false;
         }
-        self.may_be_apart_still(outputs);
         if self.state() != theirs {
             return Err(format!("{theirs} where {} is right", self.state()));
         }
@@ -118,20 +117,6 @@ impl Model {
                 .map_err(|found| format!("axis {}: {found}", hand.axis))?;
         }
         Ok(())
-    }
-
-    /// A rig that is not where it was sent may say so again and again: then the engine withholds again, and only
-    /// the first time is told. It may take longer for it, never less.
-    fn may_be_apart_still(&mut self, outputs: &Outputs) {
-        let apart = matches!(outputs.status.state, State::Withheld(Why::Residual { .. }));
-        let counts = outputs.rigs[0].axes.iter().any(|axis| axis.armed);
-        if apart && !counts {
-            self.consents
-                .iter_mut()
-                .flatten()
-                .for_each(|consent| consent.counts = false);
-            self.driving = false;
-        }
     }
 
     fn anything_counts(&self) -> bool {

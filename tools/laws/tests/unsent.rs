@@ -1,0 +1,82 @@
+//! Doctored traces behind frames that could not leave, and near misses that must pass.
+
+mod common;
+
+use common::*;
+use stillhand_laws::*;
+
+/// What the engine makes of time in which no frame leaves.
+#[derive(Clone, Copy, PartialEq)]
+enum Plan {
+    StandsStill,
+    GoesOn,
+}
+
+/// The port takes nothing for so many ticks; the checker is told of it, or not.
+fn clog(w: &mut World, ticks: u32, plan: Plan, told: bool) {
+    for _ in 0..ticks {
+        let before = w.axes.clone();
+        w.tick();
+        let now = w.now();
+        w.items
+            .retain(|(t, item)| *t < now || matches!(item, Item::Event(_)));
+        if plan == Plan::StandsStill {
+            w.axes = before;
+        }
+        if told {
+            w.say(Event::Unsent);
+        }
+    }
+}
+
+fn after(stick: f64, seconds: f64) -> World {
+    let mut w = World::ready(1, 250.0);
+    w.stick(0, stick);
+    w.run(seconds);
+    w
+}
+
+#[track_caller]
+fn judge(w: &World, law: Law, lawful: bool) {
+    if lawful {
+        assert_clean(&w.check())
+    } else {
+        assert_only(&w.check(), law)
+    }
+}
+
+/// Speed gained in frames that nobody saw is a jump for the rig.
+#[test]
+fn a_jump_behind_a_gap() {
+    for (plan, lawful) in [(Plan::StandsStill, true), (Plan::GoesOn, false)] {
+        let mut w = after(1.0, 0.3);
+        clog(&mut w, 6, plan, true);
+        w.run(1.0);
+        judge(&w, Law::Smooth, lawful);
+    }
+}
+
+/// A stop takes longer by the time in which none left, and by no other.
+#[test]
+fn a_stop_held_up() {
+    for (told, lawful) in [(true, true), (false, false)] {
+        let mut w = after(1.0, 2.0);
+        w.stop(Event::Stop);
+        clog(&mut w, 15, Plan::StandsStill, told);
+        w.run(1.0);
+        judge(&w, Law::Loss, lawful);
+    }
+}
+
+/// The guard's plan may no longer fit behind a gap, and then the stop set brakes; without one it does.
+#[test]
+fn a_hard_brake_behind_a_gap() {
+    for (ticks, lawful) in [(6, true), (0, false)] {
+        let mut w = after(1.0, 2.0);
+        clog(&mut w, ticks, Plan::StandsStill, true);
+        (w.axes[0].set, w.axes[0].candidate) = (STOP, STOP);
+        w.stick(0, 0.0);
+        w.run(1.0);
+        judge(&w, Law::Smooth, lawful);
+    }
+}
