@@ -1,8 +1,9 @@
 //! The mechanics of the bench rig: what the motors make of the commanded step rate.
 //!
 //! Commanded rate -> a fixed delay -> evened out over a few milliseconds, as inertia does -> a speed
-//! that can't change faster than 1.5 times the stop set -> whole counts. A lawful command never
-//! meets that limit, so it loses no counts; one that jumps does. All in counts and seconds.
+//! that can't change faster than 1.5 times the stop set -> whole counts. A motor follows a step of speed at once
+//! up to a certain size (stepper handbooks: the pull-in range), here the largest that a late turn may lawfully
+//! make. A greater one, or one without its full strength, costs it counts. All in counts and seconds.
 
 use stillhand_engine::rig::Axis;
 
@@ -21,6 +22,9 @@ const STRENGTH: f64 = 1.5;
 
 /// A millisecond: the step of the mechanics, in seconds.
 const STEP_S: f64 = 1e-3;
+
+/// The longest time whose change of speed it follows in one step: two frames at 50 Hz, in seconds.
+const PULLED_IN_S: f64 = 0.04;
 
 /// One axis, stepped every millisecond.
 #[derive(Clone, Debug)]
@@ -62,6 +66,15 @@ impl Plant {
 
     /// Lets a millisecond pass under `rate` counts/s.
     pub fn step(&mut self, rate: f64) {
+        let change_s = match self.strength < 1.0 {
+            true => self.strength * STEP_S,
+            false => PULLED_IN_S / STRENGTH,
+        };
+        self.pass(rate, change_s);
+    }
+
+    /// The same with a change of speed as in `change_s` seconds at its strongest.
+    fn pass(&mut self, rate: f64, change_s: f64) {
         let last = DEAD_MS + self.evened_ms - 1;
         self.commanded.copy_within(..last, 1);
         self.commanded[0] = rate;
@@ -72,7 +85,7 @@ impl Plant {
         } else {
             self.strongest_plus
         };
-        let most = strongest * self.strength * STEP_S;
+        let most = strongest * change_s;
         self.speed += (due - self.speed).clamp(-most, most);
         self.position += self.speed * STEP_S;
     }
@@ -80,7 +93,7 @@ impl Plant {
     /// The power is gone: it coasts down as hard as it can.
     pub fn cut(&mut self) {
         self.commanded = [0.0; DEAD_MS + MOST_EVENED_MS];
-        self.step(0.0);
+        self.pass(0.0, self.strength * STEP_S);
     }
 
     /// It manages only this share of its acceleration from now on, 0 to 1.
