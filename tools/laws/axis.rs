@@ -120,6 +120,11 @@ impl AxisState {
             self.sense.crosses(band);
         }
         self.sense.frame(&now, scripted, log);
+        self.settle(axis);
+    }
+
+    /// Lets sets take over that fit.
+    pub fn settle(&mut self, axis: &AxisFacts) {
         // A speed on the wire is off by up to a quantum.
         let ceiling = self.ceiling.delayed() + axis.quantum();
         self.sets.settle(&self.motion, ceiling);

@@ -126,6 +126,7 @@ impl Checker {
             .zip(facts.axes.iter().zip(plant.axes))
             .enumerate()
         {
+            state.travel.linked(self.linked);
             // Taken out while the state is borrowed: a small copy of pointers, no allocation.
             let controls = std::mem::take(&mut state.controls);
             let (driver, asked) = (state.driver, state.asked);

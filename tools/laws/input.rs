@@ -265,9 +265,11 @@ impl Checker {
         let gap = t.since(last);
         let late = higher(gap - self.late, 0.0);
         self.late += late;
-        for state in &mut self.axes {
+        for (state, axis) in self.axes.iter_mut().zip(&self.facts.axes) {
             state.loss.held_up(late, state.motion.v[0]);
             state.quiet.held_up(late, last);
+            // A set may take over in a tick whose frame nobody saw.
+            state.settle(axis);
             if gap > 1.5 * self.step {
                 state.plan_may_not_fit();
             }

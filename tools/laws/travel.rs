@@ -12,16 +12,31 @@ use crate::units::Nanos;
 pub(crate) struct TravelLaw {
     /// Excess allowed beyond an end: 0 once inside; none before the first look.
     excess: Option<f64>,
+    /// It was set anew, and nobody has driven it since.
+    anew: bool,
 }
 
 impl TravelLaw {
     pub fn new() -> TravelLaw {
-        TravelLaw { excess: None }
+        TravelLaw {
+            excess: None,
+            anew: false,
+        }
     }
 
-    /// The position or the ends were set anew: look again.
+    /// The position or the ends were set anew: look again. While no link is ready, again and again: a rig that
+    /// still stops by itself knows nothing of the new ends.
     pub fn look_again(&mut self) {
         self.excess = None;
+        self.anew = true;
+    }
+
+    /// Whether a link is ready.
+    pub fn linked(&mut self, linked: bool) {
+        self.anew &= !linked;
+        if self.anew {
+            self.excess = None;
+        }
     }
 
     pub fn plant(&mut self, t: Nanos, axis: &AxisFacts, position: f64, log: &mut Log) {

@@ -365,6 +365,36 @@ fn travel_needs_ends_and_a_reference() {
     assert_clean(&w.check());
 }
 
+/// A rig that stops by itself, its link gone, may do so beyond ends that were set meanwhile; met again, it may not
+/// go on from there.
+#[test]
+fn travel_set_while_the_rig_stops_by_itself() {
+    for (met, lawful) in [(false, true), (true, false)] {
+        let w = World::ready(1, 250.0);
+        let mut checker = w.check();
+        let at = |n: i64| w.now() + Nanos::millis(n);
+        checker.event(at(0), &Event::LinkLost);
+        let mut facts = w.facts.clone();
+        facts.axes[0].travel = Travel::Ends {
+            low: -50.0,
+            high: -2.0,
+        };
+        checker.event(at(0), &Event::Changed(Change::Rig, Some(Box::new(facts))));
+        if met {
+            checker.event(at(1), &Event::LinkReady { session: 8 });
+        }
+        for n in 1..10 {
+            let plant = PlantAxis {
+                position: 0.1 * n as f64,
+                speed: 0.0,
+            };
+            checker.plant(at(n), &Plant { axes: &[plant] });
+        }
+        let kept = checker.count(Law::Travel) == 0;
+        assert_eq!(kept, lawful, "{}", report(&checker));
+    }
+}
+
 #[test]
 fn travel_message_is_precise() {
     let mut w = World::ready(1, 250.0);

@@ -68,6 +68,27 @@ fn a_stop_held_up() {
     }
 }
 
+/// A set that came in a tick whose frame nobody saw may have taken over in it.
+#[test]
+fn a_set_comes_in_a_gap() {
+    let soft = Set::new(10.0, 40.0);
+    for (ticks, lawful) in [(1, true), (0, false)] {
+        let mut w = after(1.0, 2.0);
+        w.normal(0, soft);
+        clog(&mut w, ticks, Plan::StandsStill, true);
+        w.ceiling(0, 20.0);
+        w.say(Event::Quiet(Some(vec![QuietAxis {
+            speed: 20.0,
+            accel: soft.accel,
+            jerk: soft.jerk,
+            bands: vec![],
+        }])));
+        w.axes[0].set = soft;
+        w.run(3.0);
+        judge(&w, Law::Quiet, lawful);
+    }
+}
+
 /// The guard's plan may no longer fit behind a gap, and then the stop set brakes; without one it does.
 #[test]
 fn a_hard_brake_behind_a_gap() {
