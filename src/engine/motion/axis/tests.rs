@@ -243,3 +243,44 @@ fn late_ticks_one_after_the_other_make_the_guard_late() {
     assert!(axis.motion().at_rest());
     assert!(axis.order.position <= END, "{}", axis.order.position);
 }
+
+/// A tick longer than the one before finds too much acceleration left to take off before the ceiling.
+#[test]
+fn a_longer_tick_carries_no_speed_past_the_ceiling() {
+    for (ticks, longer) in (1..140).flat_map(|n| [1.25, 1.5, 2.0].map(|times| (n, times))) {
+        let mut axis = Axis::at(0.0, set(120.0, 900.0));
+        (axis.order.target, axis.order.ceiling) = (20.0, 20.0);
+        axis.run(DT * f64::from(ticks));
+        axis.order.dt = longer * DT;
+        axis.tick_held(longer * DT);
+        axis.order.dt = DT;
+        for _ in 0..20 {
+            let v = axis.motion().v;
+            assert!(v <= 20.0 + 1e-9, "{v}, {longer} after {ticks} ticks");
+            axis.tick_held(DT);
+        }
+    }
+}
+
+/// Tellings that put the position forth and back by a count or two are no reason to let go of a brake and to
+/// take it up again: with the stick held it brakes on.
+#[test]
+fn a_brake_for_an_end_is_not_decided_anew() {
+    let mut axis = Axis::at(60.0, set(120.0, 900.0));
+    axis.order.target = 20.0;
+    axis.until(|axis| axis.changes == [Change::Braking]);
+    axis.jerks.clear();
+    let mut nth = 0;
+    while !axis.motion().at_rest() {
+        axis.order.position += if nth % 2 == 0 {
+            -2.0 * COUNT
+        } else {
+            2.0 * COUNT
+        };
+        axis.tick_held(DT);
+        nth += 1;
+        assert!(nth < 2_000, "it comes to rest");
+    }
+    let again = axis.changes.iter().filter(|c| **c == Change::Braking);
+    assert_eq!(again.count(), 1);
+}
