@@ -1,9 +1,12 @@
 //! The journal: what was recorded replays to the bit, from any of its files on; what is damaged, missing or
 //! doctored is found; and a disk that is slow, full or gone costs the journal, never the driving.
 
+#[path = "support/claims/mod.rs"]
+mod claims;
 #[path = "support/scribe.rs"]
 mod scribe;
 
+use claims::journal::{journal, sealed};
 use proptest::prelude::*;
 use scribe::{Broken, Dice, hall, recorded, session, write_all};
 use std::path::{Path, PathBuf};
@@ -324,22 +327,13 @@ fn no_forged_byte_of_an_image_makes_a_replay_panic() {
         for value in [0, 0x7f] {
             let mut forged = bytes.clone();
             forged[place] = value;
-            seal(&mut forged[begin..end]);
-            std::fs::write(&path, &forged).expect("writable");
-            match replayed(&path).ticks {
+            match journal(&sealed(&forged), &path).ticks {
                 0 => refused += 1,
                 _ => stepped += 1,
             }
         }
     }
     assert!(refused > 100 && stepped > 100, "{refused} {stepped}");
-}
-
-/// Makes the check of a record fit its bytes.
-fn seal(record: &mut [u8]) {
-    let end = record.len() - 4;
-    let check = crc::Crc::<u32>::new(&crc::CRC_32_ISO_HDLC).checksum(&record[..end]);
-    record[end..].copy_from_slice(&check.to_le_bytes());
 }
 
 proptest! {
@@ -369,10 +363,9 @@ proptest! {
                     record[place] = dice.below(256) as u8;
                 }
             }
-            seal(&mut record);
             forged.extend_from_slice(&record);
         }
-        one_file(&forged);
+        one_file(&sealed(&forged));
     }
 }
 

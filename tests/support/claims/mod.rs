@@ -4,6 +4,7 @@
 #![allow(dead_code)] // Each user holds its own part.
 
 pub mod frames;
+pub mod journal;
 pub mod line;
 pub mod page;
 pub mod texts;
