@@ -202,6 +202,11 @@ impl Judge {
         }
     }
 
+    /// Whether something has lately put an axis off from where the daemon takes it to be.
+    fn is_put_off(&self, at: Time) -> bool {
+        self.put_off.is_some_and(|t| at.since(t) <= FOUND_OUT)
+    }
+
     /// Something has put an axis off from where the daemon takes it to be.
     pub fn put_off(&mut self, at: Time) {
         self.put_off = Some(at);
@@ -235,8 +240,8 @@ impl Judge {
     }
 
     /// Looks through what the engine told for what only it knows: which moment it chose for a
-    /// profile or for what waits, and that a telling was too far off. The latter counts only if an
-    /// axis was pushed or the line was bad.
+    /// profile or for what waits, that a telling was too far off, or so far that braking for an end comes late.
+    /// The last two count only if an axis was pushed or the line was bad.
     pub fn outputs(&mut self, at: Time, outputs: &Outputs) {
         for notice in outputs.notices.iter() {
             match notice {
@@ -255,9 +260,12 @@ impl Judge {
                     | State::NoLink(Why::Residual { .. }),
                 )
                 | Notice::Apart { .. }
-                    if self.put_off.is_some_and(|t| at.since(t) <= FOUND_OUT) =>
+                    if self.is_put_off(at) =>
                 {
                     self.each_axis(at, Event::Residual);
+                }
+                Notice::GuardLate { axis, .. } if self.is_put_off(at) => {
+                    self.tell(at, &Event::NearerEnd(usize::from(axis)));
                 }
                 _ => {}
             }

@@ -169,6 +169,8 @@ pub enum Event {
     /// A telling of the rig comes late or not at all: what the engine takes for positions is put right later,
     /// in a step.
     PutOff,
+    /// A position was put right so near to an end that no plan for braking fits any more.
+    NearerEnd(usize),
     /// The frame of this step could not leave: time that changes no speed has passed since the last one that did.
     Unsent,
     /// Some ceilings are shared out among all axes that move, or no longer: then the speed of one changes

@@ -58,6 +58,7 @@ impl Checker {
             Event::NormalSet { axis, set } => self.normal_set(t, *axis, *set),
             Event::Quiet(limits) => self.quiet(t, limits.as_deref()),
             Event::PutOff => self.everything_changed(),
+            Event::NearerEnd(axis) => self.on_axis(*axis, AxisState::plan_may_not_fit),
             Event::Unsent => self.unsent(t),
             Event::Shared(shared) => self.shared = *shared,
             Event::Ask(axis, asked) => self.ask(t, *axis, *asked, true),

@@ -92,7 +92,11 @@ impl Session {
                 axis.sense = match axis.sense {
                     Sense::Same => Sense::Opposite,
                     Sense::Opposite => Sense::Same,
-                }
+                };
+                // The mechanics stay: what was their stronger side has another name now.
+                let limits = &axis.limits;
+                let turned = Limits::new(limits.normal(), limits.stop(-1.0), limits.stop(1.0));
+                axis.limits = turned.unwrap_or(axis.limits);
             }
             2 => {
                 let limits = &axis.limits;

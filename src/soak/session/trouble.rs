@@ -20,8 +20,8 @@ pub struct Weather {
 
 /// The telemetry's period when nothing is wrong, ms.
 const TELEMETRY_MS: u16 = 20;
-/// Mechanics that have 1.5 times the strength of the stop set keep all of that.
-const WEAK_PERCENT: f64 = 67.0;
+/// Mechanics that have 1.5 times the strength of the stop set keep all of that, and a twentieth more.
+const WEAK_PERCENT: f64 = 70.0;
 /// Ends of travel are not to be kept with less than the stop set: only endless axes are so weak.
 const FEEBLE_PERCENT: f64 = 20.0;
 

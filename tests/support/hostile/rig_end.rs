@@ -307,7 +307,8 @@ impl RigEnd {
         let old = daemon.doing.session;
         if old != 0 {
             daemon.ended.push(old);
-            let rest = daemon.velocity(old, daemon.sent + 1, 100_000, &[0; AXES]);
+            // The zero before may have been all that a cut frame lacked: that one had the next number.
+            let rest = daemon.velocity(old, daemon.sent + 2, 100_000, &[0; AXES]);
             self.hear(&rest);
             self.tick();
         }

@@ -171,6 +171,8 @@ fn smooth_stop_set_without_a_stop() {
         (Some(Event::Residual(0)), 1.0, true),
         (Some(Event::Moved(0)), 1.0, true),
         (Some(Event::Moved(0)), 1.03, false),
+        (Some(Event::NearerEnd(0)), 1.0, true),
+        (Some(Event::NearerEnd(0)), 1.03, false),
         (Some(Event::End), 1.0, true),
         (Some(Event::Stop), 1.03, false),
         (None, 1.0, false),
