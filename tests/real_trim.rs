@@ -249,10 +249,17 @@ fn a_pad_is_measured_and_run_uses_what_was_kept() {
 
 /// A trim by hand, of the pad that drives.
 fn by_hand(dir: &Path, rest: &str) {
-    let text = format!(
+    save(dir, &text_by_hand(rest, 100));
+}
+
+fn text_by_hand(rest: &str, reach: u32) -> String {
+    format!(
         "[trim]\npad = \"{PAD_ID}\"\nmodel = \"Hall Pad\"\n\n[stick.rx]\ncentre = \"0 %\"\n{rest}\n\
-         minus = \"-100 %\"\nplus = \"100 %\"\n"
-    );
+         minus = \"-{reach} %\"\nplus = \"{reach} %\"\n"
+    )
+}
+
+fn save(dir: &Path, text: &str) {
     fs::write(dir.join(format!("{PAD_ID}.toml")), text).expect("writable");
 }
 
@@ -284,6 +291,46 @@ fn a_broken_trim_is_told_of_and_not_used() {
     let output = stillhand(dir.path(), &["run", "--trims", nowhere]);
     assert_eq!(output.status.code(), Some(2), "{output:?}");
     assert!(words(&output.stderr).contains("the folder of trims can't be read"));
+}
+
+/// While a thumb drives, another trim waits; a broken one changes nothing.
+#[test]
+fn a_trim_that_changes_is_taken_over_when_the_stick_is_let_go() {
+    steadily(|| {
+        let dir = tempfile::tempdir().expect("a folder");
+        let mut stage = beside(dir.path(), "\"10 %\"");
+        stage.arm();
+        stage.pads.abs(PAD, ABS_RX, END as i32);
+        let slower = |v: &[f64]| v[0] > 100.0 && v[0] < FAST * hall::PER_DEG - 1.0;
+        stage.line.want_driven("four fifths of the way", slower);
+        save(dir.path(), &text_by_hand("rest = \"2 %\"", 79));
+        stage
+            .daemon
+            .want("it is taken over when all sticks and triggers are let go");
+        let changed = Instant::now();
+        sleep(Duration::from_millis(300));
+        let speeds = stage.line.tape().speeds();
+        let mut since = speeds.iter().filter(|speeds| speeds.at > changed);
+        assert!(
+            since.all(|speeds| slower(&speeds.axes)),
+            "taken over under the thumb"
+        );
+        stage.centre();
+        stage.daemon.want("is read by its changed trim");
+        stage.pads.abs(PAD, ABS_RX, END as i32);
+        stage.full(FAST);
+        // Another way to save: written beside and renamed over it, and broken.
+        let beside = dir.path().join("new");
+        fs::write(&beside, text_by_hand("rset = \"2 %\"", 100)).expect("writable");
+        fs::rename(&beside, dir.path().join(format!("{PAD_ID}.toml"))).expect("renamed");
+        stage.daemon.want("did you mean `rest`?");
+        stage.centre();
+        stage
+            .line
+            .want_driven("let go", |v| v.iter().all(|v| *v == 0.0));
+        stage.pads.abs(PAD, ABS_RX, END as i32);
+        stage.full(FAST);
+    });
 }
 
 /// A stick creeps out of its zone and its deadband in 30 s; sped up it would be a thumb.

@@ -3,7 +3,7 @@
 mod ways;
 
 use super::job::Job;
-use super::live::{self, AtHand, Hands, Hardware, News};
+use super::live::{self, AtHand, Hands, Hardware, News, Trims};
 use super::padhands::{PadHand, PadHands};
 use super::pick::{PickedRig, check_pads, pick_operators, pick_rig};
 use super::summary::Summary;
@@ -20,6 +20,7 @@ use crate::shell::errands::{self, Offering};
 use crate::shell::opener::Opener;
 use crate::shell::pad::player::Player;
 use crate::shell::pad::shaker::Shaker;
+use crate::shell::pad::trim::fresh::Fresh;
 use crate::shell::pad::{Inbox, PadChoice, PadReader, ReaderOptions};
 use crate::shell::socket;
 use crate::shell::watch::FileWatch;
@@ -189,6 +190,8 @@ struct Prepared {
     notices: rtrb::Consumer<(Time, Notice)>,
     opener: Opener,
     pads: PadReader,
+    /// Watches the trims, for as long as it lives.
+    trims: Option<FileWatch>,
     period: Span,
     /// Reaped when it has left; it outlives us otherwise.
     bench: Option<std::process::Child>,
@@ -214,7 +217,7 @@ fn prepare(args: &RunArgs) -> Result<Prepared, Outcome> {
     let clock = Clock::new();
     let (opener, ports) =
         Opener::start(port, port_path, file.baud, move || clock.now()).map_err(Outcome::fault)?;
-    let (pads, inbox) = start_pads(args, script.is_some(), &operator, clock)?;
+    let (pads, trims, inbox) = start_pads(args, script.is_some(), &operator, clock)?;
     let (producer, notices) = rtrb::RingBuffer::new(NOTICES);
     let (asked, orders) = rtrb::RingBuffer::new(socket::ORDERS);
     // Different from run to run, so that the rig can tell an old run's frames from ours.
@@ -259,6 +262,7 @@ fn prepare(args: &RunArgs) -> Result<Prepared, Outcome> {
         notices,
         opener,
         pads,
+        trims,
         period,
         bench,
         files,
@@ -274,24 +278,35 @@ fn no_board(asked: &str) -> Result<(), Outcome> {
     )))
 }
 
-/// Hears pads from now on; `script` keeps a place for one that plays a pad.
+/// Hears pads from now on, and watches their trims unless told not to; `script` keeps a place for one that plays a
+/// pad.
 fn start_pads(
     args: &RunArgs,
     script: bool,
     operator: &Operator,
     clock: Clock,
-) -> Result<(PadReader, Inbox), Outcome> {
+) -> Result<(PadReader, Option<FileWatch>, Inbox), Outcome> {
+    let (shelf, folder) = trim::pick(&args.trims)?;
+    let fresh = Fresh::default();
+    let watched = folder.filter(|_| !args.no_watch).map(|folder| Trims {
+        folder,
+        shelf: shelf.clone(),
+        fresh: fresh.clone(),
+    });
+    let watch = watched.map(|trims| FileWatch::start(trims, move || clock.now()));
+    let watch = watch.transpose().map_err(Outcome::fault)?;
     let options = ReaderOptions {
         choices: args.pad.clone(),
         wired: Vec::new(),
         scripts: u8::from(script),
-        trims: Some(trim::pick(&args.trims)?),
+        trims: Some(shelf),
+        fresh,
         env_mappings: true,
     };
     let (pads, mut inbox) =
         PadReader::start(options, move || clock.now()).map_err(Outcome::fault)?;
     inbox.set_stop_button(operator.bindings.stop());
-    Ok((pads, inbox))
+    Ok((pads, watch, inbox))
 }
 
 /// Reads profiles for as long as the second part lives, and watches the files unless told not to.
@@ -326,6 +341,7 @@ impl Prepared {
             notices,
             opener,
             pads,
+            trims: _trims,
             period,
             bench,
             files,

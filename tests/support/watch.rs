@@ -12,6 +12,7 @@ use std::time::{Duration, Instant};
 
 use stillhand::shell::clock::Clock;
 use stillhand::shell::pad::trim::file::Shelf;
+use stillhand::shell::pad::trim::fresh::Fresh;
 use stillhand::shell::pad::{PadReader, ReaderOptions};
 use stillhand_engine::input::PadEvent;
 
@@ -53,6 +54,7 @@ fn child() {
             .first()
             .map_or(0, |n| n.parse().expect("a number")),
         trims: Some(Shelf::default()),
+        fresh: Fresh::default(),
         env_mappings: std::env::var_os(MAPPINGS).is_some(),
     };
     let clock = Clock::new();

@@ -5,9 +5,11 @@
 
 mod at_hand;
 mod news;
+mod trims;
 
 pub(super) use at_hand::AtHand;
 pub(super) use news::{News, waiting};
+pub(super) use trims::Trims;
 
 use super::files;
 use crate::link::budget::budget;

@@ -11,6 +11,7 @@ use crate::shell::clock::Clock;
 use crate::shell::pad::player::Player;
 use crate::shell::pad::script::Script;
 use crate::shell::pad::trim::file::{self as trims, Shelf};
+use crate::shell::pad::trim::fresh::Fresh;
 use crate::shell::pad::trim::measure::Course;
 use crate::shell::pad::trim::measure::judge::{Found, judge};
 use crate::shell::pad::{Inbox, PadChoice, PadReader, PresentPad, ReaderOptions};
@@ -49,27 +50,28 @@ pub struct TrimArgs {
     json: bool,
 }
 
-/// The trims that `run` was told to use: `auto`, a folder, or `off`.
+/// The trims that `run` was told to use, `auto`, a folder, or `off`, and their folder if there is one.
 ///
 /// # Errors
 /// The outcome to end with, where the folder can't be read.
-pub(super) fn pick(asked: &str) -> Result<Shelf, Outcome> {
+pub(super) fn pick(asked: &str) -> Result<(Shelf, Option<PathBuf>), Outcome> {
     let folder = match asked {
-        "off" => return Ok(Shelf::default()),
+        "off" => return Ok((Shelf::default(), None)),
         // Nobody has a folder before the first pad was measured.
         "auto" => match trims::folder().filter(|folder| folder.exists()) {
             Some(folder) => folder,
-            None => return Ok(Shelf::default()),
+            None => return Ok((Shelf::default(), None)),
         },
         folder => PathBuf::from(folder),
     };
-    Shelf::read(&folder).map_err(|error| {
+    let shelf = Shelf::read(&folder).map_err(|error| {
         let folder = folder.display();
         Outcome::bad_file(format!(
             "{folder}: the folder of trims can't be read: {error}; name another with --trims, or say \
              off and drive untrimmed"
         ))
-    })
+    })?;
+    Ok((shelf, Some(folder)))
 }
 
 /// A pad that was led through the course.
@@ -178,6 +180,7 @@ fn of_pad(choice: &PadChoice) -> Result<Measured, Outcome> {
         scripts: 0,
         // What is measured is the pad itself.
         trims: None,
+        fresh: Fresh::default(),
         env_mappings: true,
     };
     let started = PadReader::start(options, move || clock.now());

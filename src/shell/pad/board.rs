@@ -60,6 +60,16 @@ pub enum PadNotice {
         /// Why not.
         why: String,
     },
+    /// Another trim of a pad is in force.
+    Trimmed {
+        /// Its ID.
+        id: String,
+    },
+    /// Another trim of a pad waits until all of its controls are let go.
+    TrimWaits {
+        /// Its ID.
+        id: String,
+    },
     /// A stick creeps, or does not come back.
     Drifts {
         /// The ID of its pad.
@@ -92,6 +102,12 @@ impl std::fmt::Display for PadNotice {
                 "the trim of pad {id} is not used, it is read as untrimmed: {}: {why}\nmend it, or \
                  measure anew: `stillhand trim --pad {id}`",
                 path.display()
+            ),
+            PadNotice::Trimmed { id } => write!(f, "pad {id} is read by its changed trim"),
+            PadNotice::TrimWaits { id } => write!(
+                f,
+                "the trim of pad {id} has changed: it is taken over when all sticks and triggers are let \
+                 go, or it is plugged in anew"
             ),
             PadNotice::Drifts {
                 id,

@@ -26,6 +26,8 @@ pub(super) struct Place {
     pub state: PadState,
     /// What its readings go through; `None` while it is measured.
     pub trimmer: Option<Trimmer>,
+    /// Another trim, which waits until its controls are let go.
+    pub waits: Option<Trim>,
     /// When anything of it was last passed on.
     pub told: Time,
     /// The kernel's time of the last event heard.
@@ -49,6 +51,7 @@ impl Place {
             drives,
             state,
             trimmer: trim.map(Trimmer::new),
+            waits: None,
             told: Time::default(),
             heard: None,
             echo: None,

@@ -12,6 +12,8 @@ use gilrs::{Axis, Button as Key, Event, EventType, Gamepad, Gilrs, GilrsBuilder,
 use stillhand_engine::input::{PadBus, PadEvent, PadId};
 use stillhand_engine::time::{Span, Time};
 
+mod retrim;
+
 use super::board::{Board, PadNotice, PresentPad};
 use super::breath::Breath;
 use super::device::{self, Device};
@@ -19,9 +21,9 @@ use super::lookout::Lookout;
 use super::mailbox::{CAPACITY, Inbox, Outbox, mailbox};
 use super::places::{Place, Places};
 use super::translate::{PadState, Spoken, is_axis};
-use super::trim::file::{OnShelf, Shelf};
+use super::trim::file::Shelf;
+use super::trim::fresh::Fresh;
 use super::{PadChoice, PadInput};
-use crate::profile::trim::Trim;
 use crate::shell::realtime::{feed_at_leisure, feed_punctually};
 
 /// A sign of life is passed on when nothing of the pad was for this long: the shortest bound that
@@ -56,6 +58,8 @@ pub struct ReaderOptions {
     pub scripts: u8,
     /// What was measured of pads; `None` passes readings on as they are, to be measured.
     pub trims: Option<Shelf>,
+    /// Where they come anew when they have changed.
+    pub fresh: Fresh,
     /// Whether to obey the mappings a user keeps in `SDL_GAMECONTROLLERCONFIG`. Off in tests.
     pub env_mappings: bool,
 }
@@ -169,6 +173,7 @@ impl<N: Fn() -> Time> Worker<N> {
                 for worn in self.places.worn(now) {
                     self.board.notice(worn);
                 }
+                self.trim_anew(now);
                 if !self.fits(&gilrs) {
                     self.begin_anew(&mut gilrs);
                 }
@@ -424,18 +429,7 @@ impl<N: Fn() -> Time> Worker<N> {
             pad.axis_code(axis).is_some() || pad.button_code(key).is_some_and(is_axis)
         });
         let state = PadState::new(left, right);
-        let trims = self.options.trims.as_ref();
-        let on_shelf = trims.map(|shelf| shelf.of(&device.id, &device.name));
-        let trim = match on_shelf {
-            None => None,
-            Some(OnShelf::Nothing) => Some(Trim::default()),
-            Some(OnShelf::Good(trim)) => Some(trim),
-            Some(OnShelf::Bad { path, why }) => {
-                let id = device.id.clone();
-                self.board.notice(PadNotice::BadTrim { id, path, why });
-                Some(Trim::default())
-            }
-        };
+        let trim = self.trim_of(&device);
         let place = Place::new(gilrs, device, drives, state, trim);
         match self.places.put(place) {
             Ok(pad) => self.tell(pad, PadEvent::Plugged { bus, drives }),

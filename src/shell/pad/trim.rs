@@ -5,15 +5,18 @@
 //! | [`drift`] | where a stick rests now, and the zone that follows it |
 //! | [`measure`] | the course of `stillhand trim`: what is asked of a hand, and what comes of it |
 //! | [`mod@file`] | where trims are kept |
+//! | [`fresh`] | trims read anew while pads are heard |
 
 pub mod drift;
 pub mod file;
+pub mod fresh;
 pub mod measure;
 
 use drift::{Drift, Worn};
 use stillhand_engine::input::{Control, PadEvent};
 use stillhand_engine::time::Time;
 
+use crate::profile::defaults::{DEADBAND, DEADBAND_DEFAULT};
 use crate::profile::trim::Trim;
 
 /// Turns what one pad reads into what its hand means, from its plug to its unplug.
@@ -21,9 +24,17 @@ use crate::profile::trim::Trim;
 pub struct Trimmer {
     trim: Trim,
     sticks: [Drift; Trim::STICKS.len()],
+    /// What was read last.
+    raw: [Option<f64>; Control::ALL.len()],
     /// What was passed on last.
     told: [Option<f64>; Control::ALL.len()],
 }
+
+/// Another trim takes over where what a control meant was inside the deadband that an untrimmed pad has by
+/// itself, and what it means from then on is inside the smallest there may be: nothing begins to move by it, and
+/// no thumb that drives is let go of. Four fifths, as for a control that counts as centred.
+const LET_GO_BEFORE: f64 = 0.8 * DEADBAND_DEFAULT / 100.0;
+const LET_GO_AFTER: f64 = 0.8 * DEADBAND.low / 100.0;
 
 impl Trimmer {
     /// For a pad that was just plugged in; with an empty trim readings pass as they are, but for what
@@ -32,8 +43,35 @@ impl Trimmer {
         Trimmer {
             trim,
             sticks: Trim::STICKS.map(|control| Drift::new(trim.stick(control))),
+            raw: [None; Control::ALL.len()],
             told: [None; Control::ALL.len()],
         }
+    }
+
+    /// Whether it goes by this trim.
+    pub fn goes_by(&self, trim: &Trim) -> bool {
+        self.trim == *trim
+    }
+
+    /// The same pad by another trim from now on, and what its controls mean by it; `None` while one is not let go.
+    pub fn by(&self, trim: Trim, now: Time) -> Option<(Trimmer, Vec<PadEvent>)> {
+        let mut next = Trimmer::new(trim);
+        let mut changed = Vec::new();
+        for control in Control::ALL {
+            let place = control as usize;
+            let (Some(raw), Some(meant)) = (self.raw[place], self.told[place]) else {
+                continue;
+            };
+            next.take(PadEvent::Moved(control, raw), now);
+            let means = next.told[place]?;
+            if meant.abs() >= LET_GO_BEFORE || means.abs() >= LET_GO_AFTER {
+                return None;
+            }
+            if means != meant {
+                changed.push(PadEvent::Moved(control, means));
+            }
+        }
+        Some((next, changed))
     }
 
     /// Whether anything was measured of the pad.
@@ -46,6 +84,7 @@ impl Trimmer {
         let PadEvent::Moved(control, x) = event else {
             return event;
         };
+        self.raw[control as usize] = Some(x);
         let stick = Trim::STICKS.iter().position(|c| *c == control);
         let means = match (stick, self.trim.trigger(control)) {
             (Some(place), _) => self.sticks[place].take(x, now),
@@ -100,5 +139,26 @@ mod tests {
         assert_eq!(take(Control::Rt, 0.004), moved(Control::Rt, 0.004));
         let pressed = PadEvent::Pressed(stillhand_engine::input::Button::East, true);
         assert_eq!(trimmer.take(pressed, Time(2)), pressed);
+    }
+
+    /// Rests 5 % off, as an untrimmed stick may; the trim knows it. Nothing that is pushed, before or by the other
+    /// trim, is taken over.
+    #[test]
+    fn another_trim_takes_over_where_all_is_let_go() {
+        let mut known = Trim::default();
+        let off = StickTrim::new(0.05, 0.02, -0.9, 0.9).expect("a trim");
+        known.set_stick(Control::Rx, off);
+        let mut trimmer = Trimmer::new(Trim::default());
+        let moved = PadEvent::Moved;
+        trimmer.take(moved(Control::Rx, 0.5), Time(1));
+        assert!(trimmer.by(known, Time(2)).is_none(), "a thumb drives");
+        trimmer.take(moved(Control::Rx, 0.05), Time(3));
+        trimmer.take(moved(Control::Ry, 0.02), Time(3));
+        let (next, changed) = trimmer.by(known, Time(4)).expect("let go");
+        assert!(next.goes_by(&known) && !trimmer.goes_by(&known));
+        assert_eq!(changed, [moved(Control::Rx, 0.0)]);
+        assert_eq!(next.last(Control::Ry), Some(0.02));
+        // Back again it would mean 5 %, more than the smallest deadband.
+        assert!(next.by(Trim::default(), Time(5)).is_none());
     }
 }

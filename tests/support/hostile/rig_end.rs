@@ -301,14 +301,14 @@ impl RigEnd {
 
     /// A new session, from rest and on a quiet line.
     fn begin(&mut self) {
-        self.hear(&[0]);
+        // A zero alone may be all that a cut frame lacks: with a byte that promises four more it is none.
+        self.hear(&[5, 0]);
         self.line.clear();
         let daemon = &mut self.daemon;
         let old = daemon.doing.session;
         if old != 0 {
             daemon.ended.push(old);
-            // The zero before may have been all that a cut frame lacked: that one had the next number.
-            let rest = daemon.velocity(old, daemon.sent + 2, 100_000, &[0; AXES]);
+            let rest = daemon.velocity(old, daemon.sent + 1, 100_000, &[0; AXES]);
             self.hear(&rest);
             self.tick();
         }

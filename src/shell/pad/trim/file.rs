@@ -1,6 +1,7 @@
 //! Where trims are kept: one file a pad, in a folder of the user's own.
 //!
-//! They are read once, before the first pad is heard: the thread that hears a stop waits for no disk.
+//! They are read before the first pad is heard, and by another thread when they change: the one that hears a stop
+//! waits for no disk.
 
 use std::ffi::OsStr;
 use std::fs::{self, File};
@@ -42,7 +43,7 @@ pub fn name_of(id: &str) -> String {
 }
 
 /// All trims there are.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Shelf {
     good: Vec<(PathBuf, TrimFile)>,
     /// Those that can't be used, and why.
@@ -90,6 +91,12 @@ impl Shelf {
             }
         }
         Ok(shelf)
+    }
+
+    /// The files it was read from.
+    pub fn paths(&self) -> impl Iterator<Item = &Path> {
+        let good = self.good.iter().map(|(path, _)| path.as_path());
+        good.chain(self.bad.iter().map(|(path, _)| path.as_path()))
     }
 
     /// What it has for the pad with this ID and of this model.
