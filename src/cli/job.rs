@@ -2,12 +2,18 @@
 //! do, and ends.
 
 use super::Outcome;
+use crate::link::session::Standing;
 use crate::shell::drive::Snapshot;
 use crate::shell::errands::Offering;
+use crate::shell::pad::PresentPad;
+use crate::shell::probe::Seen;
+use std::io::BufRead;
+use std::sync::mpsc::{Receiver, channel};
 use stillhand_engine::errand::ErrandNews;
 use stillhand_engine::operator::Operator;
+use stillhand_engine::output::State;
 use stillhand_engine::rig::Rig;
-use stillhand_engine::time::Time;
+use stillhand_engine::time::{Span, Time};
 
 /// What a job works with.
 pub(super) struct Desk<'a> {
@@ -21,6 +27,10 @@ pub(super) struct Desk<'a> {
     pub(super) operator: &'a Operator,
     /// When it looks.
     pub(super) now: Time,
+    /// The pads that are plugged in; a script's is not among them.
+    pub(super) pads: &'a [PresentPad],
+    /// What was seen of the loop and of the rig since it looked last.
+    pub(super) seen: Vec<Seen>,
     /// Lines to tell, and whether each is a warning.
     pub(super) lines: Vec<(bool, String)>,
 }
@@ -35,6 +45,38 @@ impl Desk<'_> {
     pub(super) fn warn(&mut self, text: impl Into<String>) {
         self.lines.push((true, text.into()));
     }
+
+    /// Whether rig and pad are there and nothing keeps the rig from moving; not for longer than 30 s since `began`.
+    ///
+    /// # Errors
+    /// In words, that they are not by then.
+    pub(super) fn met(&self, began: Time) -> Result<bool, String> {
+        let state = self.snapshot.status.state;
+        let met = self.snapshot.standing == Standing::Ready
+            && matches!(state, State::Withheld(_) | State::Driving);
+        match !met && self.now.since(began) > PATIENCE {
+            true => Err(
+                "the rig or the pad is not ready after 30 s: see what was told above".to_owned(),
+            ),
+            false => Ok(met),
+        }
+    }
+}
+
+/// A rig that is not ready so long after the start is not waited for.
+const PATIENCE: Span = Span::from_millis(30_000);
+
+/// What is typed, line by line.
+pub(super) fn answers() -> Receiver<String> {
+    let (typed, answers) = channel();
+    std::thread::spawn(move || {
+        for line in std::io::stdin().lock().lines().map_while(Result::ok) {
+            if typed.send(line.trim().to_lowercase()).is_err() {
+                return;
+            }
+        }
+    });
+    answers
 }
 
 /// A command at work.
@@ -50,4 +92,9 @@ pub(super) trait Job {
 
     /// The run was ended before the job was over.
     fn cut_short(&mut self) -> Outcome;
+
+    /// What stands on stdout once everything is at rest.
+    fn report(&mut self) -> Option<String> {
+        None
+    }
 }

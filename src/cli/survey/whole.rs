@@ -16,23 +16,61 @@ pub fn write(path: &Path, text: &[u8]) -> Result<(), Outcome> {
     let done = put(&beside, text).and_then(|()| std::fs::rename(&beside, path));
     match done {
         Ok(()) => {
-            // The name is there; whether it outlives a power cut at once is a wish, not a failure.
-            let folder = path
-                .parent()
-                .filter(|folder| !folder.as_os_str().is_empty());
-            if let Ok(folder) = File::open(folder.unwrap_or(Path::new("."))) {
-                let _ = folder.sync_all();
-            }
+            sync_folder(path);
             Ok(())
         }
         Err(error) => {
             let _ = std::fs::remove_file(&beside);
-            Err(Outcome::fault(format!(
-                "{}: can't be written: {error}",
-                path.display()
-            )))
+            Err(cannot(path, &error))
         }
     }
+}
+
+/// Writes a file that is not there yet, in one go; `false` if there is one of that name.
+///
+/// # Errors
+///
+/// As [`write()`].
+pub fn write_new(path: &Path, text: &[u8]) -> Result<bool, Outcome> {
+    let beside = beside(path);
+    let done = put(&beside, text).and_then(|()| rename_to_new(&beside, path));
+    if !matches!(done, Ok(true)) {
+        let _ = std::fs::remove_file(&beside);
+    }
+    if matches!(done, Ok(true)) {
+        sync_folder(path);
+    }
+    done.map_err(|error| cannot(path, &error))
+}
+
+/// Gives a file another name unless that is taken.
+fn rename_to_new(from: &Path, to: &Path) -> std::io::Result<bool> {
+    use rustix::fs::{CWD, RenameFlags, renameat_with};
+    use rustix::io::Errno;
+    match renameat_with(CWD, from, CWD, to, RenameFlags::NOREPLACE) {
+        Ok(()) => Ok(true),
+        Err(Errno::EXIST) => Ok(false),
+        // A file system that can't ask in the same breath.
+        Err(Errno::INVAL | Errno::NOSYS) if to.symlink_metadata().is_err() => {
+            std::fs::rename(from, to).map(|()| true)
+        }
+        Err(Errno::INVAL | Errno::NOSYS) => Ok(false),
+        Err(error) => Err(error.into()),
+    }
+}
+
+/// The name is there; whether it outlives a power cut at once is a wish, not a failure.
+fn sync_folder(path: &Path) {
+    let folder = path
+        .parent()
+        .filter(|folder| !folder.as_os_str().is_empty());
+    if let Ok(folder) = File::open(folder.unwrap_or(Path::new("."))) {
+        let _ = folder.sync_all();
+    }
+}
+
+fn cannot(path: &Path, error: &std::io::Error) -> Outcome {
+    Outcome::fault(format!("{}: can't be written: {error}", path.display()))
 }
 
 /// Writes `new` over a file, and `old`, what it was, beside it as FILE.before, each whole or not at all. A link

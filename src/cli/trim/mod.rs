@@ -54,14 +54,8 @@ pub struct TrimArgs {
 /// # Errors
 /// The outcome to end with, where the folder can't be read.
 pub(super) fn pick(asked: &str) -> Result<Shelf, Outcome> {
-    let folder = match asked {
-        "off" => return Ok(Shelf::default()),
-        // Nobody has a folder before the first pad was measured.
-        "auto" => match trims::folder().filter(|folder| folder.exists()) {
-            Some(folder) => folder,
-            None => return Ok(Shelf::default()),
-        },
-        folder => PathBuf::from(folder),
+    let Some(folder) = folder(asked) else {
+        return Ok(Shelf::default());
     };
     Shelf::read(&folder).map_err(|error| {
         let folder = folder.display();
@@ -70,6 +64,16 @@ pub(super) fn pick(asked: &str) -> Result<Shelf, Outcome> {
              off and drive untrimmed"
         ))
     })
+}
+
+/// The folder that was asked for, if there is one.
+pub(super) fn folder(asked: &str) -> Option<PathBuf> {
+    match asked {
+        "off" => None,
+        // Nobody has a folder before the first pad was measured.
+        "auto" => trims::folder().filter(|folder| folder.exists()),
+        folder => Some(PathBuf::from(folder)),
+    }
 }
 
 /// A pad that was led through the course.
