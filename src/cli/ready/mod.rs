@@ -185,6 +185,7 @@ fn prepared(args: &ReadyArgs) -> Result<Check, Outcome> {
         args: args.run.clone(),
         folder,
         phase: Phase::Cautions,
+        asked: None,
         ended_by: None,
         real_pad: false,
         silent: Span::ZERO,
@@ -224,6 +225,8 @@ struct Check {
     args: RunArgs,
     folder: Option<PathBuf>,
     phase: Phase,
+    /// What somebody is asked to do.
+    asked: Option<String>,
     /// What a hand ended it by.
     ended_by: Option<&'static str>,
     /// Whether the pad is no script.
@@ -264,11 +267,10 @@ impl Job for Check {
             Phase::Steps => self.steps.get(self.at)?,
         };
         let progress = step.progress(self.tools.trace.rig());
-        Some(format!(
-            "step {} of {all}: {}, {progress}",
-            LOOKS + self.at + 1,
-            name.name()
-        ))
+        let (number, name) = (LOOKS + self.at + 1, name.name());
+        let asked = self.asked.as_ref().map(|asked| format!(". {asked}"));
+        let asked = asked.unwrap_or_default();
+        Some(format!("step {number} of {all}: {name}, {progress}{asked}"))
     }
 
     fn cut_short(&mut self) -> Outcome {
@@ -330,6 +332,12 @@ impl Check {
         }
         let before = self.tools.items.len();
         let over = step.look(desk, &mut self.tools);
+        let asked = desk.lines.iter().rfind(|(warning, _)| *warning);
+        if let Some((_, asked)) = asked {
+            self.asked = Some(asked.clone());
+        } else if self.tools.items.len() > before {
+            self.asked = None;
+        }
         for item in &self.tools.items[before..] {
             desk.tell(item.line());
         }
