@@ -4,152 +4,11 @@
 mod support;
 
 use serde_json::Value;
+use support::checked::{
+    Hand, READY, RIG, against, figure, founds, items, kept, ready, watched, wide,
+};
 use support::steady::steadily;
-use support::watched::{Said, Watched, reduced};
-
-/// A head and a dolly with little room, so that the ends are not far.
-const RIG: &str = r#"
-[rig]
-id = "hall"
-port = "sim"
-mount = "upright"
-delay = "10 ms"
-
-[axis.pan]
-turns = "pan"
-scale = "27.777778 counts/deg"
-travel = ["-8 deg", "8 deg"]
-speed = "60 deg/s"
-normal = { accel = "120 deg/s^2", jerk = "600 deg/s^3" }
-stop = { accel = "240 deg/s^2", jerk = "2400 deg/s^3" }
-
-[axis.dolly]
-scale = "80 counts/mm"
-travel = ["0 mm", "100 mm"]
-speed = "200 mm/s"
-normal = { accel = "300 mm/s^2", jerk = "1500 mm/s^3" }
-stop = { accel = "700 mm/s^2", jerk = "7000 mm/s^3" }
-"#;
-
-const HANDS: &str = r#"
-[operator]
-name = "viola"
-
-[axis.pan]
-control = "rx"
-gears = ["2 deg/s", "10 deg/s"]
-
-[axis.dolly]
-control = "lx"
-gears = ["5 mm/s", "50 mm/s"]
-"#;
-
-/// A hand that holds the press again and again, and what else it does meanwhile.
-struct Hand {
-    text: String,
-    at: f64,
-    presses: Vec<(f64, f64)>,
-}
-
-impl Hand {
-    fn new() -> Hand {
-        Hand {
-            text: "0.000 ABS_RX 0\n".to_owned(),
-            at: 0.5,
-            presses: Vec::new(),
-        }
-    }
-
-    fn does(&mut self, after: f64, what: &str) {
-        let at = self.at + after;
-        self.text += &format!("{at:.3} {what}\n");
-    }
-
-    /// Holds the press for so long, and rests for a second.
-    fn holds(mut self, seconds: f64) -> Hand {
-        self.does(0.0, "BTN_SOUTH 1");
-        self.does(seconds, "BTN_SOUTH 0");
-        self.presses.push((self.at, self.at + seconds));
-        self.at += seconds + 1.0;
-        self
-    }
-
-    /// Presses STOP once the axis goes steadily, and releases it.
-    fn stops(mut self) -> Hand {
-        self.does(0.0, "BTN_SOUTH 1");
-        self.does(2.2, "BTN_EAST 1");
-        self.does(2.3, "BTN_EAST 0");
-        self.does(2.5, "BTN_SOUTH 0");
-        self.presses.push((self.at, self.at + 2.5));
-        self.does(3.6, "BTN_START 1");
-        self.does(4.4, "BTN_START 0");
-        self.at += 5.2;
-        self
-    }
-}
-
-fn watched(rig: &str, hand: &Hand, bench: &[&str]) -> Watched {
-    let files = [
-        ("hall.toml", rig),
-        ("viola.toml", HANDS),
-        ("hand.pad", &hand.text),
-    ];
-    Watched::start(&files, bench)
-}
-
-const READY: [&str; 9] = [
-    "ready",
-    "--rig",
-    "hall.toml",
-    "--operator",
-    "viola.toml",
-    "--pad",
-    "script:hand.pad",
-    "--record",
-    "kept",
-];
-
-fn ready(world: &Watched, more: &[&str], typed: &str) -> Said {
-    world.run(&[&READY[..], more].concat(), typed)
-}
-
-/// The one record that was kept, as text and as JSON.
-fn kept(world: &Watched) -> (String, Value) {
-    let entries = std::fs::read_dir(world.path("kept"))
-        .expect("there")
-        .flatten();
-    let mut names: Vec<String> = entries
-        .map(|e| e.file_name().into_string().expect("text"))
-        .collect();
-    names.sort();
-    assert_eq!(names.len(), 2, "{names:?}");
-    let read = |name: &str| world.read(&format!("kept/{name}"));
-    let json = serde_json::from_str(&read(&names[0])).expect("JSON");
-    (read(&names[1]), json)
-}
-
-/// The items of a step: what, found, and what it says.
-fn items<'v>(record: &'v Value, step: &str) -> Vec<(&'v str, &'v str, &'v str)> {
-    let steps = record["steps"].as_array().expect("a list");
-    let own = steps.iter().find(|own| own["step"] == step);
-    let own = own.unwrap_or_else(|| panic!("no step {step}: {record}"));
-    let text = |value: &'v Value| value.as_str().expect("text");
-    let items = own["items"].as_array().expect("a list").iter();
-    items
-        .map(|item| {
-            (
-                text(&item["what"]),
-                text(&item["found"]),
-                text(&item["says"]),
-            )
-        })
-        .collect()
-}
-
-fn founds<'v>(record: &'v Value, step: &str) -> Vec<(&'v str, &'v str)> {
-    let items = items(record, step).into_iter();
-    items.map(|(what, found, _)| (what, found)).collect()
-}
+use support::watched::{Said, reduced};
 
 #[test]
 fn a_rig_that_is_right_is_ready_and_the_record_says_all_of_it() {
@@ -209,50 +68,6 @@ fn a_rig_that_is_right_is_ready_and_the_record_says_all_of_it() {
         );
         world.judge(reduced, &hand.presses);
     });
-}
-
-/// Room enough for the speed of the whole check.
-fn wide() -> String {
-    RIG.replace("-8 deg", "-60 deg")
-        .replace("8 deg\"]", "60 deg\"]")
-}
-
-/// What stands against READY: step, what, and how to mend it.
-fn against(record: &Value) -> Vec<(String, String, String)> {
-    let text = |value: &Value| value.as_str().unwrap_or_default().to_owned();
-    let steps = record["steps"].as_array().expect("a list").iter();
-    let all = steps.flat_map(|step| {
-        let items = step["items"].as_array().expect("a list").iter();
-        items.map(move |item| (step, item))
-    });
-    all.filter(|(_, item)| item["found"] == "fail" || item["found"] == "not_shown")
-        .map(|(step, item)| {
-            (
-                text(&step["step"]),
-                text(&item["what"]),
-                text(&item["mend"]),
-            )
-        })
-        .collect()
-}
-
-fn figure(record: &Value, step: &str, name: &str) -> (f64, f64, f64) {
-    let steps = record["steps"].as_array().expect("a list");
-    let own = steps
-        .iter()
-        .find(|own| own["step"] == step)
-        .expect("a step");
-    let figures = own["items"][0]["figures"].as_array().expect("a list");
-    let figure = figures
-        .iter()
-        .find(|figure| figure["name"] == name)
-        .expect(name);
-    let number = |key: &str| figure[key].as_f64().expect(key);
-    (
-        number("measured"),
-        number("calculated"),
-        number("tolerance"),
-    )
 }
 
 /// Motors with a twentieth of their strength: an encoder sees that they take longer to stop than the file says.
@@ -332,7 +147,15 @@ fn a_watchdog_that_is_late_or_missing_is_not_ready() {
         let hand = Hand::new().holds(4.5);
         for (late, told_by_rig) in [("WATCHDOG 300", "pass"), ("WATCHDOG 1000", "fail")] {
             let world = watched(&wide(), &hand, &["--mischief-now", late]);
-            let said = ready(&world, &["--only", "watchdog", "--axis", "pan"], "");
+            let only = [
+                "--only",
+                "watchdog",
+                "--axis",
+                "pan",
+                "--journal",
+                "journal",
+            ];
+            let said = ready(&world, &only, "");
             assert_eq!(said.code, Some(1), "{}", said.err);
             let (text, record) = kept(&world);
             assert_eq!(record["verdict"], "not_ready", "{text}");
@@ -346,6 +169,8 @@ fn a_watchdog_that_is_late_or_missing_is_not_ready() {
             let (took, told, tolerance) = figure(&record, "watchdog", "time");
             assert!(took > told + tolerance && took > 0.3, "{text}");
             said.want(&["must stop by itself 120 ms after the last frame: mend its firmware"]);
+            // What was left out on purpose is an input like any other.
+            assert!(world.replays("journal"), "{text}");
         }
     });
 }

@@ -1,6 +1,7 @@
 //! What several tests need.
 
 pub mod aftermath;
+pub mod checked;
 pub mod daemon;
 pub mod desk;
 pub mod edit;

@@ -68,6 +68,11 @@ impl Watched {
         }
     }
 
+    /// The port that leads to it.
+    pub fn port(&self) -> String {
+        self.relay.path().display().to_string()
+    }
+
     /// A file of its folder.
     pub fn path(&self, name: &str) -> PathBuf {
         self.folder.path().join(name)
@@ -81,8 +86,7 @@ impl Watched {
     pub fn begin(&self, arguments: &[&str], typed: &str) -> Child {
         let mut child = Command::new(PROGRAM)
             .args(arguments)
-            .arg("--port")
-            .arg(self.relay.path())
+            .args(["--port", &self.port()])
             .args(["--socket", "off", "--no-watch"])
             .env_remove("RUST_LOG")
             .env("XDG_CONFIG_HOME", "/nowhere")
@@ -101,6 +105,13 @@ impl Watched {
     /// The same, until it ends: its exit code, and what it said on stdout and on stderr.
     pub fn run(&self, arguments: &[&str], typed: &str) -> Said {
         Said::of(self.begin(arguments, typed))
+    }
+
+    /// Whether a journal of its folder comes out the same when it is run again.
+    pub fn replays(&self, journal: &str) -> bool {
+        let path = self.path(journal);
+        let again = Command::new(PROGRAM).arg("replay").arg(path).output();
+        again.expect("it runs").status.success()
     }
 
     /// Waits until a frame has moved an axis.

@@ -63,3 +63,40 @@ fn name(record: &Record) -> String {
         .replace(' ', "-");
     format!("ready-{}-{date}", rig.collect::<String>())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::record::tests::record;
+    use super::*;
+
+    #[test]
+    fn records_of_one_second_lie_side_by_side() {
+        let path = std::env::temp_dir().join(format!("stillhand-keep-{}", std::process::id()));
+        let folder = folder(path.to_str().expect("text")).expect("a folder");
+        let mut record = record();
+        record.rig = "hall/2".to_owned();
+        let first = keep(&folder, &record).expect("kept");
+        let names = |paths: &[PathBuf]| -> Vec<String> {
+            let name = |path: &PathBuf| path.file_name().map(|n| n.to_string_lossy().into_owned());
+            paths.iter().filter_map(name).collect()
+        };
+        let name = "ready-hall_2-2026-11-28-183000";
+        assert_eq!(
+            names(&first),
+            [format!("{name}.txt"), format!("{name}.json")]
+        );
+        let before = fs::read(&first[0]).expect("there");
+        record.operator = "cello".to_owned();
+        let second = keep(&folder, &record).expect("kept");
+        assert_eq!(
+            names(&second),
+            [format!("{name}-2.txt"), format!("{name}-2.json")]
+        );
+        assert_eq!(fs::read(&first[0]).expect("there"), before);
+        assert_eq!(
+            fs::read_to_string(&second[0]).expect("there"),
+            record.text()
+        );
+        fs::remove_dir_all(&folder).expect("ours");
+    }
+}

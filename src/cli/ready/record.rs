@@ -270,3 +270,102 @@ fn fill(page: &mut String, first: &str, more: &str, text: &str) {
     page.push_str(row.trim_end());
     page.push('\n');
 }
+
+#[cfg(test)]
+pub(super) mod tests {
+    use super::*;
+
+    /// All of it right.
+    pub(in super::super) fn record() -> Record {
+        let moment = "2026-11-28 18:30:00 UTC".to_owned();
+        Record {
+            program: "stillhand".to_owned(),
+            version: 1,
+            rig: "hall".to_owned(),
+            rig_file: "hall.toml".to_owned(),
+            operator: "viola".to_owned(),
+            began: moment.clone(),
+            ended: moment,
+            verdict: Verdict::NotReady,
+            left_out: Vec::new(),
+            broken_off: None,
+            steps: vec![StepRecord {
+                step: "stop",
+                items: vec![
+                    Item::told("limits", "its own are higher"),
+                    Item::pass("pan, plus", "in time ".repeat(20)),
+                ],
+            }],
+            cautions: vec!["Keep people clear.".to_owned()],
+        }
+    }
+
+    fn judged(change: impl FnOnce(&mut Record)) -> Record {
+        let mut record = record();
+        change(&mut record);
+        record.judge();
+        record
+    }
+
+    #[test]
+    fn ready_is_only_what_was_shown_whole_and_right() {
+        let verdict = |change: &dyn Fn(&mut Record)| judged(change).verdict;
+        assert_eq!(verdict(&|_| {}), Verdict::Ready);
+        assert_eq!(
+            verdict(&|r| r.left_out.push("travel".to_owned())),
+            Verdict::Part
+        );
+        let with = |r: &mut Record, item| r.steps[0].items.push(item);
+        let fail = || Item::fail("tilt", "too long", "look at it");
+        let skipped = || Item::not_shown("tilt", "skipped", "say yes");
+        assert_eq!(verdict(&|r| with(r, fail())), Verdict::NotReady);
+        assert_eq!(verdict(&|r| with(r, skipped())), Verdict::NotReady);
+        assert_eq!(
+            verdict(&|r| r.broken_off = Some("STOP".to_owned())),
+            Verdict::NotReady
+        );
+        assert_eq!(
+            verdict(&|r| r.steps.clear()),
+            Verdict::NotReady,
+            "nothing was shown"
+        );
+        let part = |r: &mut Record| {
+            r.left_out.push("travel".to_owned());
+            with(r, fail());
+        };
+        assert_eq!(verdict(&part), Verdict::NotReady, "a part that is wrong");
+    }
+
+    #[test]
+    fn the_page_says_every_reason_and_how_to_mend_it_and_fits_a_terminal() {
+        let record = judged(|r| {
+            r.steps[0]
+                .items
+                .push(Item::fail("tilt", "too long", "soften `stop`"));
+            r.broken_off = Some("a stick was pushed".to_owned());
+        });
+        let page = record.text();
+        assert!(
+            page.lines().all(|line| line.chars().count() <= COLUMNS),
+            "{page}"
+        );
+        let head: Vec<&str> = page.lines().skip(5).take(5).collect();
+        assert_eq!(
+            head,
+            [
+                "NOT READY: rig \"hall\"",
+                "  - stop: tilt: too long",
+                "    mend: soften `stop`",
+                "  - the check was broken off: a stick was pushed",
+                "    mend: begin anew when everybody is ready",
+            ]
+        );
+        assert!(
+            page.contains("\n  pass       pan, plus: in time in time"),
+            "{page}"
+        );
+        assert!(page.contains("\n             in time in time"), "{page}");
+        let ready = judged(|_| {}).text();
+        assert!(ready.contains("\nREADY: rig \"hall\"\n"), "{ready}");
+    }
+}

@@ -169,13 +169,12 @@ impl Trace {
 
     /// Whether an axis was commanded the same speed for all of `span` until now, near `speed`, without a sign.
     pub(super) fn steady(&self, axis: usize, speed: f64, span: Span) -> bool {
-        let Some(last) = self.turns.back() else {
+        let (Some(first), Some(last)) = (self.turns.front(), self.turns.back()) else {
             return false;
         };
         let near = |turn: &Turn| (turn.axes[axis].speed.abs() / speed - 1.0).abs() < STEADY;
         let since = Time(last.at.0.saturating_sub(span.0));
-        self.turns.front().is_some_and(|first| first.at <= since)
-            && self.turns_since(since).all(near)
+        last.at.since(first.at) >= span && self.turns_since(since).all(near)
     }
 
     /// The speed an axis went before `at`, by what the rig told of its position over a third of a second; `None`

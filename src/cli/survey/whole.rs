@@ -100,3 +100,33 @@ fn beside(path: &Path) -> PathBuf {
     let name = path.file_name().unwrap_or_default().to_string_lossy();
     path.with_file_name(format!(".{name}.{}.new", std::process::id()))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A folder of this test's own.
+    fn folder(name: &str) -> PathBuf {
+        let folder = std::env::temp_dir().join(format!("stillhand-{name}-{}", std::process::id()));
+        std::fs::create_dir_all(&folder).expect("a folder");
+        folder
+    }
+
+    #[test]
+    fn a_new_file_is_whole_and_one_that_is_there_stays_as_it_was() {
+        let folder = folder("whole");
+        let path = folder.join("record.txt");
+        assert_eq!(write_new(&path, b"first"), Ok(true));
+        assert_eq!(write_new(&path, b"second"), Ok(false));
+        assert_eq!(std::fs::read(&path).expect("there"), b"first");
+        // Not even a link that leads nowhere is written over.
+        let link = folder.join("link.txt");
+        std::os::unix::fs::symlink(folder.join("nowhere"), &link).expect("a link");
+        assert_eq!(write_new(&link, b"third"), Ok(false));
+        assert!(!folder.join("nowhere").exists());
+        let names = std::fs::read_dir(&folder).expect("there").count();
+        assert_eq!(names, 2, "nothing is left beside them");
+        assert!(write_new(&folder.join("no/such/record.txt"), b"").is_err());
+        std::fs::remove_dir_all(&folder).expect("ours");
+    }
+}
