@@ -137,6 +137,13 @@ fn a_wrong_direction_and_what_was_skipped_are_not_ready() {
         assert_eq!(items(&record, "travel")[0].1, "not_shown");
         said.want(&["\"perhaps\" is no answer: yes, skip"]);
         world.judge(reduced, &hand.presses);
+
+        // Nothing is wrong, and not everything was shown.
+        let world = watched(&wide(), &Hand::new(), &[]);
+        let said = ready(&world, &["--only", "travel", "--axis", "pan"], "skip\n");
+        assert_eq!(said.code, Some(1), "{}", said.err);
+        assert_eq!(kept(&world).1["verdict"], "not_ready");
+        said.want(&["travel: pan: not shown: it was skipped"]);
     });
 }
 
@@ -203,6 +210,9 @@ fn a_hand_ends_it_at_any_point_and_the_record_says_how_far_it_was() {
                 text.contains(&format!("the check was broken off: {why}")),
                 "{text}"
             );
+            if only.contains("watchdog") {
+                assert_eq!(founds(&record, "watchdog"), [("all of it", "not_shown")]);
+            }
             assert_eq!(
                 founds(&record, "rig")[0],
                 ("met", "pass"),

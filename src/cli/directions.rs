@@ -4,7 +4,7 @@
 mod look;
 mod proposal;
 
-use super::job::{Desk, Job, answers};
+use super::job::{Answers, Desk, Job};
 use super::pick::pick_axes;
 use super::run::{self, RunArgs};
 use super::survey::whole;
@@ -14,7 +14,6 @@ pub(super) use look::Looking;
 use proposal::{Change, edited};
 pub(super) use proposal::{Looked, changes, told};
 use std::path::{Path, PathBuf};
-use std::sync::mpsc::Receiver;
 use stillhand_engine::errand::{ErrandNews, Purpose, press_for};
 use stillhand_engine::input::Order;
 use stillhand_engine::operate::modes::Mode;
@@ -62,7 +61,7 @@ fn prepared(args: &DirectionsArgs) -> Result<Test, Outcome> {
         file,
         path,
         write: args.write,
-        answers: answers(),
+        answers: Answers::new(),
         began: None,
         met: false,
     })
@@ -73,7 +72,7 @@ struct Test {
     path: Option<PathBuf>,
     write: bool,
     looking: Looking,
-    answers: Receiver<String>,
+    answers: Answers,
     began: Option<Time>,
     /// The rig was met, and reduced is on.
     met: bool,
@@ -107,6 +106,10 @@ impl Job for Test {
 
     fn progress(&self) -> Option<String> {
         self.looking.progress()
+    }
+
+    fn typed(&mut self) -> usize {
+        self.answers.typed()
     }
 
     fn cut_short(&mut self) -> Outcome {

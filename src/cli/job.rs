@@ -8,7 +8,9 @@ use crate::shell::errands::Offering;
 use crate::shell::pad::PresentPad;
 use crate::shell::probe::Seen;
 use std::io::BufRead;
-use std::sync::mpsc::{Receiver, channel};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::mpsc::{Receiver, TryRecvError, channel};
 use stillhand_engine::errand::ErrandNews;
 use stillhand_engine::operator::Operator;
 use stillhand_engine::output::State;
@@ -67,16 +69,48 @@ impl Desk<'_> {
 const PATIENCE: Span = Span::from_millis(30_000);
 
 /// What is typed, line by line.
-pub(super) fn answers() -> Receiver<String> {
-    let (typed, answers) = channel();
-    std::thread::spawn(move || {
-        for line in std::io::stdin().lock().lines().map_while(Result::ok) {
-            if typed.send(line.trim().to_lowercase()).is_err() {
-                return;
+#[derive(Debug)]
+pub(super) struct Answers {
+    lines: Receiver<String>,
+    /// How many were typed since that was asked last.
+    typed: Arc<AtomicUsize>,
+}
+
+impl Answers {
+    /// Reads what is typed from now on.
+    pub(super) fn new() -> Answers {
+        let (sends, lines) = channel();
+        let typed = Arc::new(AtomicUsize::new(0));
+        let counts = Arc::clone(&typed);
+        std::thread::spawn(move || {
+            for line in std::io::stdin().lock().lines().map_while(Result::ok) {
+                counts.fetch_add(1, Ordering::Relaxed);
+                if sends.send(line.trim().to_lowercase()).is_err() {
+                    return;
+                }
+            }
+        });
+        Answers { lines, typed }
+    }
+
+    /// The next one, if there is one.
+    ///
+    /// # Errors
+    /// In words, that nobody types any more.
+    pub(super) fn next(&self) -> Result<Option<String>, String> {
+        match self.lines.try_recv() {
+            Ok(answer) => Ok(Some(answer)),
+            Err(TryRecvError::Empty) => Ok(None),
+            Err(TryRecvError::Disconnected) => {
+                Err("nobody answers: type the answers, one a line".to_owned())
             }
         }
-    });
-    answers
+    }
+
+    /// How many lines were typed since this was asked last.
+    pub(super) fn typed(&self) -> usize {
+        self.typed.swap(0, Ordering::Relaxed)
+    }
 }
 
 /// A command at work.
@@ -92,6 +126,11 @@ pub(super) trait Job {
 
     /// The run was ended before the job was over.
     fn cut_short(&mut self) -> Outcome;
+
+    /// How many lines were typed since this was asked last: a terminal shows each below what stands there.
+    fn typed(&mut self) -> usize {
+        0
+    }
 
     /// What stands on stdout once everything is at rest.
     fn report(&mut self) -> Option<String> {

@@ -204,6 +204,7 @@ impl Watch {
 
     /// Tells what is new.
     pub(super) fn look(&mut self) {
+        self.look_at_hand();
         let news: Vec<(Time, Notice)> = std::iter::from_fn(|| self.notices.pop().ok()).collect();
         // An edit is told of before it is offered, so what the notices speak of is known by now.
         self.look_at_files();

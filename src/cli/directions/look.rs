@@ -1,10 +1,9 @@
 //! The test itself, axis by axis: a little move, and somebody who says which way the picture went.
 
-use super::super::job::Desk;
+use super::super::job::{Answers, Desk};
 use super::super::slow::{self, Move};
 use super::proposal::Looked;
 use crate::profile::{RigFile, enable_name};
-use std::sync::mpsc::{Receiver, TryRecvError};
 use stillhand_engine::errand::{ErrandNews, Purpose, press_for};
 use stillhand_engine::rig::Picture;
 use stillhand_engine::units::Unit;
@@ -76,7 +75,7 @@ impl Looking {
     pub(in super::super) fn look(
         &mut self,
         desk: &mut Desk<'_>,
-        answers: &Receiver<String>,
+        answers: &Answers,
     ) -> Result<bool, String> {
         if self.at == self.axes.len() {
             return Ok(true);
@@ -95,13 +94,11 @@ impl Looking {
                     return Err("the axis could not be moved: see what was told above".to_owned());
                 }
             },
-            Phase::Asks => match answers.try_recv() {
-                Ok(answer) => self.answered(desk, &answer),
-                Err(TryRecvError::Empty) => {}
-                Err(TryRecvError::Disconnected) => {
-                    return Err("nobody answers: type the answers, one a line".to_owned());
+            Phase::Asks => {
+                if let Some(answer) = answers.next()? {
+                    self.answered(desk, &answer);
                 }
-            },
+            }
         }
         Ok(self.at == self.axes.len())
     }

@@ -71,7 +71,7 @@ impl Ends {
             self.next(tools, Item::told(name, says));
             return Ok(());
         };
-        let speed = match mover::speed(axis, status, above >= below, 0.0) {
+        let speed = match mover::fastest(axis, status) {
             Ok(speed) => speed,
             Err(says) => {
                 self.next(tools, Item::not_shown(name, says, "then check again"));
@@ -96,7 +96,7 @@ impl Ends {
     }
 
     fn asks(&mut self, desk: &mut Desk<'_>, tools: &mut Tools) -> Result<(), String> {
-        let Some(answer) = tools.answer()? else {
+        let Some(answer) = tools.answers.next()? else {
             return Ok(());
         };
         match answer.as_str() {
@@ -128,8 +128,7 @@ impl Ends {
             return Ok(());
         };
         let way = room[usize::from(plus)];
-        // Whatever is left of the way, and as fast as anything is checked.
-        let speed = match mover::speed(axis, status, plus, -1.0 + f64::EPSILON) {
+        let speed = match mover::fastest(axis, status) {
             Ok(speed) => speed,
             Err(says) => {
                 let name = axis.name.clone();

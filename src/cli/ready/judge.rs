@@ -6,6 +6,7 @@ use super::trace::Rest;
 use crate::shell::probe::Commanded;
 use stillhand_engine::motion::stopping::stop;
 use stillhand_engine::rig::{Axis, Rig};
+use stillhand_engine::units::Unit;
 
 /// Turns of the loop by which a stop may be over early or late.
 const TURNS: f64 = 2.0;
@@ -191,8 +192,8 @@ pub(super) fn at_end(
 
 const fn per_s(axis: &Axis) -> &'static str {
     match axis.unit {
-        stillhand_engine::units::Unit::Deg => "deg/s",
-        stillhand_engine::units::Unit::Mm => "mm/s",
+        Unit::Deg => "deg/s",
+        Unit::Mm => "mm/s",
     }
 }
 

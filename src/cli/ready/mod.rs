@@ -11,7 +11,7 @@ mod stop;
 mod trace;
 mod ways;
 
-use super::job::{Desk, Job, answers};
+use super::job::{Answers, Desk, Job};
 use super::pick::pick_axes;
 use super::run::{self, RunArgs};
 use super::{Outcome, date, slow};
@@ -19,9 +19,8 @@ use crate::profile::RigFile;
 use crate::shell::clock::Clock;
 use record::{Item, Record, StepRecord, Verdict};
 use std::path::PathBuf;
-use std::sync::mpsc::{Receiver, TryRecvError};
 use stillhand_engine::errand::{ErrandEnd, ErrandNews, press_for};
-use stillhand_engine::output::{Mover, State};
+use stillhand_engine::output::{AxisStatus, Mover, State};
 use stillhand_engine::rig::Rig;
 use stillhand_engine::time::{Span, Time};
 use trace::Trace;
@@ -105,27 +104,13 @@ trait Step {
 /// What steps work with, and where they leave what they found.
 struct Tools {
     trace: Trace,
-    answers: Receiver<String>,
+    answers: Answers,
     items: Vec<Item>,
     /// Why the tolerances are what they are, as it was when they were used last.
     tolerance: Option<String>,
 }
 
 impl Tools {
-    /// What was typed, if anything was.
-    ///
-    /// # Errors
-    /// In words, that nobody types any more.
-    fn answer(&mut self) -> Result<Option<String>, String> {
-        match self.answers.try_recv() {
-            Ok(answer) => Ok(Some(answer)),
-            Err(TryRecvError::Empty) => Ok(None),
-            Err(TryRecvError::Disconnected) => {
-                Err("nobody answers: type the answers, one a line".to_owned())
-            }
-        }
-    }
-
     fn tolerance(&mut self, reason: String) {
         self.tolerance = Some(reason);
     }
@@ -159,7 +144,7 @@ fn prepared(args: &ReadyArgs) -> Result<Check, Outcome> {
     Ok(Check {
         tools: Tools {
             trace: Trace::of(&file.rig),
-            answers: answers(),
+            answers: Answers::new(),
             items: Vec::new(),
             tolerance: None,
         },
@@ -273,6 +258,10 @@ impl Job for Check {
         Some(format!("step {number} of {all}: {name}, {progress}{asked}"))
     }
 
+    fn typed(&mut self) -> usize {
+        self.tools.answers.typed()
+    }
+
     fn cut_short(&mut self) -> Outcome {
         self.broken_off(ASKED_TO_END)
     }
@@ -311,9 +300,7 @@ impl Check {
             return Some(self.broken_off("another operator came into force"));
         }
         let status = &desk.snapshot.status;
-        let moves = |axis: &stillhand_engine::output::AxisStatus| {
-            axis.mover == Mover::Errand && axis.speed != 0.0
-        };
+        let moves = |axis: &AxisStatus| axis.mover == Mover::Errand && axis.speed != 0.0;
         if self.real_pad && desk.snapshot.axes.iter().any(moves) {
             let silent = status.groups.iter().map(|group| group.silent_for);
             self.silent = silent.fold(self.silent, Span::max);
@@ -389,7 +376,15 @@ impl Check {
     }
 
     fn broken_off(&mut self, why: &str) -> Outcome {
-        self.keep_step();
+        if self.phase == Phase::Steps {
+            self.keep_step();
+            self.at += 1;
+        }
+        for (name, _) in &self.steps[self.at.min(self.steps.len())..] {
+            let item = Item::not_shown("all of it", "the check ended before it", "begin anew");
+            let (step, items) = (name.name(), vec![item]);
+            self.record.steps.push(StepRecord { step, items });
+        }
         self.record.broken_off = Some(why.to_owned());
         self.ends()
     }

@@ -17,6 +17,9 @@ const SHARE: f64 = 0.8;
 /// A slower move shows nothing, in deg/s and mm/s.
 const SLOWEST: [f64; 2] = [0.3, 2.0];
 
+/// A move that is not meant for an end stays so far from it, in s.
+const NEAR_END_S: f64 = 1.0;
+
 /// The move of a step.
 #[derive(Debug, Default)]
 pub(super) struct Mover {
@@ -131,33 +134,40 @@ impl Mover {
     }
 }
 
-/// The speed an axis is checked at, at most so long on its way to an end: not so slow that nothing would be seen.
+/// The fastest an axis is checked at.
 ///
 /// # Errors
-/// In words, why there is none.
+/// In words, why there is no such speed.
+pub(super) fn fastest(axis: &Axis, status: &AxisStatus) -> Result<f64, String> {
+    let most = SHARE * status.full_stick;
+    match most < SLOWEST[usize::from(axis.unit == Unit::Mm)] {
+        true => Err("a full stick is next to nothing now; is the speed trigger pulled?".to_owned()),
+        false => Ok(most),
+    }
+}
+
+/// The speed at which an axis goes for so many seconds before its end is near, [`fastest`] at the most.
+///
+/// # Errors
+/// In words, why there is no such speed.
 pub(super) fn speed(
     axis: &Axis,
     status: &AxisStatus,
     plus: bool,
     least_s: f64,
 ) -> Result<f64, String> {
-    let unit = usize::from(axis.unit == Unit::Mm);
-    let most = SHARE * status.full_stick;
-    if most < SLOWEST[unit] {
-        return Err("a full stick is next to nothing now; is the speed trigger pulled?".to_owned());
-    }
     let room = slow::room(axis, status).map_or(f64::INFINITY, |room| room[usize::from(plus)]);
-    let speed = most.min(room / (least_s + 1.0));
-    if speed < SLOWEST[unit] {
-        return Err("it stands too near its end for that: drive it towards the middle".to_owned());
+    let speed = fastest(axis, status)?.min(room / (least_s + NEAR_END_S));
+    match speed < SLOWEST[usize::from(axis.unit == Unit::Mm)] {
+        true => Err("it stands too near its end for that: drive it towards the middle".to_owned()),
+        false => Ok(speed),
     }
-    Ok(speed)
 }
 
 /// For how long an axis may go at a speed before its end is near, in s.
 pub(super) fn lasts(axis: &Axis, status: &AxisStatus, plus: bool, speed: f64, most_s: f64) -> f64 {
     let room = slow::room(axis, status).map_or(f64::INFINITY, |room| room[usize::from(plus)]);
-    (room / speed - 1.0).clamp(0.1, most_s)
+    (room / speed - NEAR_END_S).clamp(0.1, most_s)
 }
 
 /// Why an axis is not moved, whatever is asked of it.

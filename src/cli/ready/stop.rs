@@ -254,3 +254,21 @@ impl Step for Stops {
         true
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::profile::{builtin, load_rig};
+
+    #[test]
+    fn an_axis_is_stopped_both_ways_where_its_stop_sets_differ() {
+        let rig = load_rig(&builtin::BENCH_RIG.source()).expect("shipped").rig;
+        let targets = Stops::new(&rig, &[0, 1, 2]).targets;
+        let ways: Vec<(usize, Option<bool>)> = targets.iter().map(|t| (t.axis, t.plus)).collect();
+        // A long lens hangs over the front of the bench rig's tilt.
+        assert_eq!(
+            ways,
+            [(0, None), (1, Some(true)), (1, Some(false)), (2, None)]
+        );
+    }
+}

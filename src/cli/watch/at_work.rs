@@ -7,6 +7,7 @@ use crate::shell::clock::Clock;
 use crate::shell::errands::Offering;
 use crate::shell::probe::Seen;
 use rtrb::Consumer;
+use std::io::IsTerminal;
 use std::sync::atomic::Ordering;
 
 /// A command at work.
@@ -45,6 +46,16 @@ impl Watch {
             println!("{}", report.trim_end());
         }
         Some(outcome)
+    }
+
+    /// What was typed at this terminal stands on it.
+    pub(super) fn look_at_hand(&mut self) {
+        if let Some(at_work) = &mut self.job {
+            let typed = at_work.job.typed();
+            if std::io::stdin().is_terminal() {
+                self.block.pushed(typed);
+            }
+        }
     }
 
     /// The command at work looks, and ends the run when it is over.
