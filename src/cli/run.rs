@@ -357,8 +357,8 @@ impl Prepared {
         warn_of(&rig, &operator);
         let (recorder, recording) = recording::start(&args.journal, &rig.rig, &operator);
         drive.journal = recorder;
-        let (probe, seen) = probe::probe();
-        drive.probe = job.as_ref().map(|_| probe);
+        let (probe, seen) = job.as_ref().map(|_| probe::probe()).unzip();
+        drive.probe = probe;
         let thread = begin(drive)?;
         let runtime = tokio::runtime::Builder::new_current_thread()
             .enable_all()
@@ -380,7 +380,7 @@ impl Prepared {
         let mut watch = Watch::new(rig, operator, script, shared, sources);
         watch.recording = recording;
         watch.pad_hands = PadHands::of(args.operator_for.clone());
-        if let Some(job) = job {
+        if let Some((job, seen)) = job.zip(seen) {
             watch.work(job, offering, clock, seen);
         }
         watch.open_to(socket);

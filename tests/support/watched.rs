@@ -10,6 +10,7 @@
 use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
+use std::sync::mpsc::RecvTimeoutError;
 use std::time::{Duration, Instant};
 
 use stillhand::profile::{Source, load_rig};
@@ -28,6 +29,9 @@ use super::tape::Speeds;
 const AFTERWARDS: Duration = Duration::from_millis(1_500);
 /// The rig's own clock and the script's begin within so much of each other.
 const BEFORE: Duration = Duration::from_millis(100);
+
+/// No run takes longer; a whole check of two axes takes one.
+const LONGEST: Duration = Duration::from_secs(150);
 
 /// The bench rig of a file in a folder of its own, and the line to it.
 pub struct Watched {
@@ -201,7 +205,21 @@ pub struct Said {
 
 impl Said {
     pub fn of(child: Child) -> Said {
+        let (pid, (over, waits)) = (child.id(), std::sync::mpsc::channel::<()>());
+        let watch = std::thread::spawn(move || {
+            let late = waits.recv_timeout(LONGEST) == Err(RecvTimeoutError::Timeout);
+            if late {
+                // SAFETY: our own child, not waited for before the other end of the channel is gone.
+                unsafe { libc::kill(pid as i32, libc::SIGKILL) };
+            }
+            late
+        });
         let ended = child.wait_with_output().expect("it ends");
+        drop(over);
+        assert!(
+            !watch.join().expect("it only waits"),
+            "it did not end: {ended:?}"
+        );
         let text = |bytes: &[u8]| String::from_utf8_lossy(bytes).into_owned();
         Said {
             code: ended.status.code(),

@@ -78,6 +78,7 @@ impl Ends {
                 return Ok(());
             }
         };
+        // The nearer one first, unless that is so near that nothing would be shown.
         let plus_first = (above < below) == (above.min(below) > NEAR_S * speed);
         self.left = vec![!plus_first, plus_first];
         let first = if plus_first { above } else { below };
@@ -216,15 +217,13 @@ impl Ends {
             false => positions.fold(rest.position, f64::min),
         };
         let places = (farthest, rest.position);
-        tools
-            .items
-            .push(judge::at_end(&what, axis, plus, end, speed, places));
+        tools.found(judge::at_end(&what, axis, plus, end, speed, places));
         self.left.pop();
         self.phase = Phase::Offers;
     }
 
     fn next(&mut self, tools: &mut Tools, item: Item) {
-        tools.items.push(item);
+        tools.found(item);
         self.over();
     }
 

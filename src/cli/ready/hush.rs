@@ -63,7 +63,7 @@ impl Watchdog {
         let Some(place) = free.copied() else {
             let says = "no axis can be moved for it";
             let mend = "see what stands of the axes above";
-            tools.items.push(Item::not_shown("watchdog", says, mend));
+            tools.found(Item::not_shown("watchdog", says, mend));
             return Ok(true);
         };
         if !self.mover.may(desk)? {
@@ -75,7 +75,7 @@ impl Watchdog {
             Ok(speed) => speed * SHARE,
             Err(says) => {
                 let item = Item::not_shown("watchdog", says, "then check again");
-                tools.items.push(item);
+                tools.found(item);
                 return Ok(true);
             }
         };
@@ -109,20 +109,16 @@ impl Watchdog {
             }
             Some(Became::Withheld) => {
                 let says = mover::withheld(desk.snapshot.status.state);
-                tools
-                    .items
-                    .push(Item::fail(name, says, "mend that, then check again"));
+                tools.found(Item::fail(name, says, "mend that, then check again"));
                 return true;
             }
             Some(Became::Refused(why)) => {
-                tools
-                    .items
-                    .push(Item::not_shown(name, why, "mend that, then check again"));
+                tools.found(Item::not_shown(name, why, "mend that, then check again"));
                 return true;
             }
             Some(Became::Done | Became::AtEnd) => {
                 let says = "it was never steady enough to be measured";
-                tools.items.push(Item::not_shown(name, says, "check again"));
+                tools.found(Item::not_shown(name, says, "check again"));
                 return true;
             }
         }
@@ -140,9 +136,7 @@ impl Watchdog {
             let over = self.mover.over().is_some() || desk.now.since(from) > PATIENCE;
             if over {
                 let says = "the move was over before frames could be left out";
-                tools
-                    .items
-                    .push(Item::not_shown(axis.name.clone(), says, "check again"));
+                tools.found(Item::not_shown(axis.name.clone(), says, "check again"));
             }
             return over;
         };
@@ -154,7 +148,7 @@ impl Watchdog {
             if late {
                 let says = "the rig did not come to rest, or was not met again, within 15 s";
                 let mend = "cut motor power, and look at the rig";
-                tools.items.push(Item::fail(axis.name.clone(), says, mend));
+                tools.found(Item::fail(axis.name.clone(), says, mend));
             }
             return late;
         };
@@ -165,12 +159,10 @@ impl Watchdog {
             rest,
         };
         tools.tolerance(judge::reason(&seen));
-        tools
-            .items
-            .push(judge::by_watchdog(&axis.name, axis, desk.rig, &seen));
+        tools.found(judge::by_watchdog(&axis.name, axis, desk.rig, &seen));
         let own = |held: u8| held & held::WATCHDOG != 0;
         let told = tools.trace.told_since(before.at).any(|one| own(one.held));
-        tools.items.push(match told {
+        tools.found(match told {
             true => Item::pass("the rig's word", "it told that its watchdog had stopped it"),
             false => Item::fail(
                 "the rig's word",
@@ -178,7 +170,7 @@ impl Watchdog {
                 "mend its firmware: the bit WATCHDOG of `held`, as the protocol says",
             ),
         });
-        tools.items.push(match desk.snapshot.status.state {
+        tools.found(match desk.snapshot.status.state {
             State::Withheld(_) => Item::pass(
                 "afterwards",
                 "motion is withheld until the sticks were let go",

@@ -111,6 +111,12 @@ struct Tools {
 }
 
 impl Tools {
+    /// Something was found.
+    fn found(&mut self, item: Item) {
+        self.items.push(item);
+    }
+
+    /// Why a tolerance is what it is.
     fn tolerance(&mut self, reason: String) {
         self.tolerance = Some(reason);
     }

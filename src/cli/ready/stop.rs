@@ -202,7 +202,7 @@ impl Stops {
     }
 
     fn next(&mut self, tools: &mut Tools, item: Item) {
-        tools.items.push(item);
+        tools.found(item);
         self.at += 1;
         self.tries = 0;
         self.phase = match self.at < self.targets.len() {

@@ -30,7 +30,7 @@ impl Ways {
     fn tell(&self, tools: &mut Tools, looked: &[(usize, Looked)]) {
         for (place, looked) in looked {
             let name = self.file.rig.axes[*place].name.clone();
-            tools.items.push(match looked {
+            tools.found(match looked {
                 Looked::Right => Item::pass(name, looked.text()),
                 Looked::Skipped => {
                     Item::not_shown(name, looked.text(), "answer which way the picture went")
@@ -66,7 +66,7 @@ impl Step for Ways {
                     None => axes.push(*axis),
                     Some((says, mend)) => {
                         let name = self.file.rig.axes[*axis].name.clone();
-                        tools.items.push(Item::not_shown(name, says, mend));
+                        tools.found(Item::not_shown(name, says, mend));
                     }
                 }
             }
