@@ -54,6 +54,26 @@ fn a_file_that_is_right_stays_as_it_is() {
     });
 }
 
+/// Let go too early the axis comes to rest, and the move is offered again.
+#[test]
+fn a_press_that_is_let_go_ends_the_move_and_another_begins_it_anew() {
+    steadily(|| {
+        let hand = "0.000 ABS_RX 0\n0.500 BTN_DPAD_UP 1\n1.900 BTN_DPAD_UP 0\n\
+                    3.000 BTN_DPAD_UP 1\n7.000 BTN_DPAD_UP 0\n";
+        let rig = builtin::BENCH_RIG.source().text;
+        let place = Watched::start(&[("hall.toml", &rig), ("hand.pad", hand)], &[]);
+        let out = directions(&place, "right\n", &["--rig", "hall.toml", "--axis", "pan"]);
+        assert_eq!(
+            (out.code, out.out.as_str()),
+            (Some(0), "pan: right\n"),
+            "{}",
+            out.err
+        );
+        out.want(&["the moves ended early: what has to be held was let go"]);
+        place.judge(reduced, &[(0.5, 1.9), (3.0, 7.0)]);
+    });
+}
+
 /// Nothing is written unless asked for; then only what is wrong, and the old file is kept.
 #[test]
 fn what_is_wrong_is_proposed_and_written_only_if_asked() {

@@ -182,6 +182,24 @@ fn a_watchdog_that_is_late_or_missing_is_not_ready() {
     });
 }
 
+#[test]
+fn a_press_that_is_let_go_ends_the_move_and_another_goes_on() {
+    steadily(|| {
+        // At reduced speed for half a second, of the seven that the way takes.
+        let hand = Hand::new().holds(1.6).holds(9.0);
+        let rig = wide().replace("-60 deg", "-20 deg");
+        let world = watched(&rig, &hand, &["--position", "0"]);
+        let only = ["--only", "travel", "--axis", "pan", "--for", "15s"];
+        let said = ready(&world, &only, "yes\n");
+        let (text, record) = kept(&world);
+        said.want(&["the moves ended early: what has to be held was let go"]);
+        let ends = founds(&record, "travel");
+        assert_eq!(ends, [("pan, end in minus", "pass")], "{text}");
+        assert_eq!(record["broken_off"], "it was asked to end", "{text}");
+        world.judge(reduced, &hand.presses);
+    });
+}
+
 /// A stick, STOP where it is not asked for, and Ctrl-C: everything stops, and the record has what was done so far.
 #[test]
 fn a_hand_ends_it_at_any_point_and_the_record_says_how_far_it_was() {

@@ -13,7 +13,7 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::mpsc::{Receiver, TryRecvError, channel};
 use stillhand_engine::errand::ErrandNews;
 use stillhand_engine::operator::Operator;
-use stillhand_engine::output::State;
+use stillhand_engine::output::{AxisStatus, Mover, State};
 use stillhand_engine::rig::Rig;
 use stillhand_engine::time::{Span, Time};
 
@@ -46,6 +46,13 @@ impl Desk<'_> {
     /// Tells something that somebody has to act upon.
     pub(super) fn warn(&mut self, text: impl Into<String>) {
         self.lines.push((true, text.into()));
+    }
+
+    /// Whether no move is under way, not even one that has ended and still comes to rest: until then another one
+    /// is refused.
+    pub(super) fn free(&self) -> bool {
+        let moves = |axis: &AxisStatus| axis.mover == Mover::Errand;
+        !self.snapshot.axes.iter().any(moves)
     }
 
     /// Whether rig and pad are there and nothing keeps the rig from moving; not for longer than 30 s since `began`.

@@ -25,8 +25,8 @@ use super::mechanics::{self, Known};
 use super::relay::Relay;
 use super::tape::Speeds;
 
-/// A press counts a turn later at the most, a stop after it takes its time, and a loaded machine adds to both.
-const AFTERWARDS: Duration = Duration::from_millis(1_500);
+/// An axis whose press is let go comes to rest within 0.5 s at reduced speed; a loaded machine adds to it.
+const AFTERWARDS: Duration = Duration::from_millis(900);
 /// The rig's own clock and the script's begin within so much of each other.
 const BEFORE: Duration = Duration::from_millis(100);
 

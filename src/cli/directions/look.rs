@@ -81,7 +81,8 @@ impl Looking {
             return Ok(true);
         }
         match self.phase {
-            Phase::Begins => self.moves(desk)?,
+            Phase::Begins if desk.free() => self.moves(desk)?,
+            Phase::Begins => {}
             Phase::Moves => match self.news.take() {
                 None => {}
                 Some(ErrandNews::Done) => {

@@ -117,7 +117,7 @@ impl Mover {
                 desk.offering.order(Order::Gear { group, gear });
             }
         }
-        let may = reduced && !shifted;
+        let may = reduced && !shifted && desk.free();
         if may {
             self.waits = None;
         }

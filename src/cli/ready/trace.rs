@@ -336,7 +336,7 @@ mod tests {
         for n in 0..10 {
             trace.take([told(n * 20, 1, 5, 0)]);
         }
-        assert_eq!(trace.rest(0, at(0)), None);
+        assert_eq!(trace.rest(0, at(30)), None);
         for n in 10..20 {
             trace.take([told(n * 20, 1, 5, 0)]);
         }
