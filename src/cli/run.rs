@@ -386,6 +386,8 @@ impl Prepared {
         watch.open_to(socket);
         let outcome = runtime.block_on(watch.until(|| thread.is_finished()));
         if outcome == Asked::AtOnce {
+            // A command at work keeps what it has.
+            watch.outcome();
             let words = "ended at once: the rig's own watchdog stops it";
             return Err(Outcome::fault(words));
         }
