@@ -1,10 +1,11 @@
-//! `stillhand directions` as a command: the bench rig, a scripted pad that holds the press, and typed answers.
+//! `stillhand directions` as a command: the bench rig, a scripted pad that holds the press, and typed answers. What
+//! moved is judged by the laws checker (`support/watched.rs` says by which laws).
 
-use std::fs;
-use std::io::Write;
-use std::path::PathBuf;
-use std::process::{Command, Output, Stdio};
+mod support;
+
 use stillhand::profile::{Source, builtin, load_rig};
+use support::steady::steadily;
+use support::watched::{Said, Watched, reduced};
 
 /// Holds the press for each of three axes in turn: each takes 0.6 s and under 3 s of motion, and the next press
 /// counts only after it was let go.
@@ -13,128 +14,131 @@ const HAND: &str = "0.000 ABS_RX 0\n\
                     5.500 BTN_DPAD_UP 1\n10.00 BTN_DPAD_UP 0\n\
                     10.50 BTN_DPAD_UP 1\n15.00 BTN_DPAD_UP 0\n";
 
-struct Place(tempfile::TempDir);
+/// The presses of [`HAND`].
+const PRESSES: [(f64, f64); 3] = [(0.5, 5.0), (5.5, 10.0), (10.5, 15.0)];
 
-impl Place {
-    fn new() -> Place {
-        let folder = tempfile::tempdir().expect("a folder");
-        let place = Place(folder);
-        fs::write(place.path("hall.toml"), builtin::BENCH_RIG.source().text).expect("written");
-        fs::write(place.path("hand.pad"), HAND).expect("written");
-        place
-    }
-
-    fn path(&self, name: &str) -> PathBuf {
-        self.0.path().join(name)
-    }
-
-    fn rig(&self) -> String {
-        fs::read_to_string(self.path("hall.toml")).expect("there")
-    }
-
-    fn directions(&self, answers: &str, more: &[&str]) -> Output {
-        let mut child = Command::new(env!("CARGO_BIN_EXE_stillhand"))
-            .args(["directions", "--port", "sim", "--pad", "script:hand.pad"])
-            .args(["--socket", "off", "--no-watch"])
-            .args(more)
-            .current_dir(self.0.path())
-            .stdin(Stdio::piped())
-            .stdout(Stdio::piped())
-            .stderr(Stdio::piped())
-            .spawn()
-            .expect("it runs");
-        let mut typed = child.stdin.take().expect("piped");
-        typed.write_all(answers.as_bytes()).expect("it listens");
-        // The end of what is typed comes at once: lines before it still count.
-        drop(typed);
-        child.wait_with_output().expect("it ends")
-    }
+fn place() -> Watched {
+    let rig = builtin::BENCH_RIG.source().text;
+    Watched::start(&[("hall.toml", &rig), ("hand.pad", HAND)], &[])
 }
 
-fn text(bytes: &[u8]) -> String {
-    String::from_utf8_lossy(bytes).into_owned()
+fn directions(place: &Watched, answers: &str, more: &[&str]) -> Said {
+    let base = ["directions", "--pad", "script:hand.pad"];
+    place.run(&[&base[..], more].concat(), answers)
 }
 
 #[test]
 fn a_file_that_is_right_stays_as_it_is() {
-    let place = Place::new();
-    let before = place.rig();
-    let out = place.directions("right\nup\nyes\n", &["--rig", "hall.toml", "--write"]);
-    let told = text(&out.stderr);
-    assert_eq!(out.status.code(), Some(0), "{told}");
-    assert_eq!(text(&out.stdout), "pan: right\ntilt: right\nslide: right\n");
-    for words in [
-        "keep clear",
-        "pan will move a little: watch the picture, and keep dpad-up held",
-        "tilt: which way did the picture look? up, down, again, skip",
-        "slide: was that the way you call plus?",
-    ] {
-        assert!(told.contains(words), "no \"{words}\":\n{told}");
-    }
-    assert_eq!(place.rig(), before);
-    assert!(!place.path("hall.toml.before").exists());
+    steadily(|| {
+        let place = place();
+        let before = place.read("hall.toml");
+        let out = directions(
+            &place,
+            "right\nup\nyes\n",
+            &["--rig", "hall.toml", "--write"],
+        );
+        let told = &out.err;
+        assert_eq!(out.code, Some(0), "{told}");
+        assert_eq!(out.out, "pan: right\ntilt: right\nslide: right\n");
+        for words in [
+            "keep clear",
+            "pan will move a little: watch the picture, and keep dpad-up held",
+            "tilt: which way did the picture look? up, down, again, skip",
+            "slide: was that the way you call plus?",
+        ] {
+            assert!(told.contains(words), "no \"{words}\":\n{told}");
+        }
+        assert_eq!(place.read("hall.toml"), before);
+        assert!(!place.path("hall.toml.before").exists());
+        place.judge(reduced, &PRESSES);
+    });
+}
+
+/// Let go too early the axis comes to rest, and the move is offered again.
+#[test]
+fn a_press_that_is_let_go_ends_the_move_and_another_begins_it_anew() {
+    steadily(|| {
+        let hand = "0.000 ABS_RX 0\n0.500 BTN_DPAD_UP 1\n1.900 BTN_DPAD_UP 0\n\
+                    3.000 BTN_DPAD_UP 1\n7.000 BTN_DPAD_UP 0\n";
+        let rig = builtin::BENCH_RIG.source().text;
+        let place = Watched::start(&[("hall.toml", &rig), ("hand.pad", hand)], &[]);
+        let out = directions(&place, "right\n", &["--rig", "hall.toml", "--axis", "pan"]);
+        assert_eq!(
+            (out.code, out.out.as_str()),
+            (Some(0), "pan: right\n"),
+            "{}",
+            out.err
+        );
+        out.want(&["the moves ended early: what has to be held was let go"]);
+        place.judge(reduced, &[(0.5, 1.9), (3.0, 7.0)]);
+    });
 }
 
 /// Nothing is written unless asked for; then only what is wrong, and the old file is kept.
 #[test]
 fn what_is_wrong_is_proposed_and_written_only_if_asked() {
-    let place = Place::new();
-    let before = place.rig();
-    let typed = "what?\nleft\nup\nskip\n";
-    let out = place.directions(typed, &["--rig", "hall.toml"]);
-    let told = text(&out.stderr);
-    assert_eq!(out.status.code(), Some(1), "{told}");
-    assert!(
-        told.contains("\"what?\" is no answer. pan: which way did the picture look?"),
-        "{told}"
-    );
-    assert!(
-        told.contains("nothing was written; --write does it"),
-        "{told}"
-    );
-    let line = "[axis.pan]\n  reverse = true     # was not there";
-    assert!(text(&out.stdout).contains(line), "{}", text(&out.stdout));
-    assert_eq!(place.rig(), before);
+    steadily(|| {
+        let place = place();
+        let before = place.read("hall.toml");
+        let typed = "what?\nleft\nup\nskip\n";
+        let out = directions(&place, typed, &["--rig", "hall.toml"]);
+        let told = &out.err;
+        assert_eq!(out.code, Some(1), "{told}");
+        assert!(
+            told.contains("\"what?\" is no answer. pan: which way did the picture look?"),
+            "{told}"
+        );
+        assert!(
+            told.contains("nothing was written; --write does it"),
+            "{told}"
+        );
+        let line = "[axis.pan]\n  reverse = true     # was not there";
+        assert!(out.out.contains(line), "{}", out.out);
+        assert_eq!(place.read("hall.toml"), before);
+        place.judge(reduced, &PRESSES);
 
-    let out = place.directions(
-        "no\n",
-        &["--rig", "hall.toml", "--axis", "slide", "--write"],
-    );
-    let told = text(&out.stderr);
-    assert_eq!(out.status.code(), Some(0), "{told}");
-    let kept = fs::read_to_string(place.path("hall.toml.before")).expect("kept");
-    assert_eq!(kept, before);
-    let read = |text: &str| load_rig(&Source::new("", text)).expect("good").rig;
-    let (old, new) = (read(&before), read(&place.rig()));
-    let turned: Vec<bool> = old
-        .axes
-        .iter()
-        .zip(new.axes.iter())
-        .map(|(a, b)| a.sense != b.sense)
-        .collect();
-    assert_eq!(turned, [false, false, true]);
+        let place = self::place();
+        let out = directions(
+            &place,
+            "no\n",
+            &["--rig", "hall.toml", "--axis", "slide", "--write"],
+        );
+        let told = &out.err;
+        assert_eq!(out.code, Some(0), "{told}");
+        let kept = place.read("hall.toml.before");
+        assert_eq!(kept, before);
+        let read = |text: &str| load_rig(&Source::new("", text)).expect("good").rig;
+        let (old, new) = (read(&before), read(&place.read("hall.toml")));
+        let turned: Vec<bool> = old
+            .axes
+            .iter()
+            .zip(new.axes.iter())
+            .map(|(a, b)| a.sense != b.sense)
+            .collect();
+        assert_eq!(turned, [false, false, true]);
+        place.judge(reduced, &PRESSES);
+    });
 }
 
 #[test]
 fn what_can_not_be_is_refused_before_anything_moves() {
-    let place = Place::new();
-    for (more, words) in [
-        (&["--write"][..], "the built-in rig file can't be written"),
-        (
-            &["--axis", "roll"],
-            "has no such axis; it has pan, tilt, slide",
-        ),
-    ] {
-        let out = place.directions("", more);
-        assert_eq!(out.status.code(), Some(2), "{more:?}");
-        assert!(text(&out.stderr).contains(words), "{}", text(&out.stderr));
-    }
-    // Nobody there to answer.
-    let out = place.directions("", &["--axis", "pan"]);
-    assert_eq!(out.status.code(), Some(1));
-    assert!(
-        text(&out.stderr).contains("nobody answers"),
-        "{}",
-        text(&out.stderr)
-    );
+    steadily(|| {
+        let place = place();
+        for (more, words) in [
+            (&["--write"][..], "the built-in rig file can't be written"),
+            (
+                &["--axis", "roll"],
+                "has no such axis; it has pan, tilt, slide",
+            ),
+        ] {
+            let out = directions(&place, "", more);
+            assert_eq!(out.code, Some(2), "{more:?}");
+            assert!(out.err.contains(words), "{}", out.err);
+        }
+        // Nobody there to answer.
+        let out = directions(&place, "", &["--axis", "pan"]);
+        assert_eq!(out.code, Some(1));
+        assert!(out.err.contains("nobody answers"), "{}", out.err);
+        place.judge(reduced, &PRESSES);
+    });
 }

@@ -2,8 +2,12 @@
 
 mod support;
 
+use stillhand::link::hush::{Hush, LONGEST};
 use stillhand::link::session::Standing;
+use stillhand_engine::MAX_AXES;
 use stillhand_engine::input::{LinkEvent, LinkLoss};
+use stillhand_engine::output::Frame;
+use stillhand_engine::time::Span;
 use stillhand_rig::{Inputs, Rig};
 use stillhand_wire::messages::{FromRig, Why, held};
 use stillhand_wire::{ToRig, encode};
@@ -357,4 +361,39 @@ fn a_flood_is_bounded_and_hides_no_loss() {
     }
     assert!(events.len() <= 32, "{}", events.len());
     assert_eq!(events.last(), Some(&LinkEvent::Lost(LinkLoss::Fault)));
+}
+
+/// Frames left out on purpose are a loss with a name of its own, for no longer than is allowed, and only once there is
+/// a rig to miss them.
+#[test]
+fn a_hush_is_named_bounded_and_needs_a_rig() {
+    let mut desk = Desk::new();
+    let mut hush = Hush::default();
+    let long = Span::from_millis(60_000);
+    assert!(
+        !hush.begin(desk.now, long, &mut desk.session),
+        "nobody there"
+    );
+    desk.run(1_000);
+    let (began, old) = (desk.now, desk.number());
+    assert!(hush.begin(began, long, &mut desk.session));
+    assert!(!hush.begin(began, long, &mut desk.session), "one at a time");
+    let lost = desk.session.next_event().expect("a loss");
+    assert_eq!(hush.named(lost), LinkEvent::Lost(LinkLoss::Hushed));
+    let frame = Frame {
+        seq: 1_000,
+        velocity: [0; MAX_AXES],
+    };
+    assert_eq!(
+        desk.session.velocity(began, &frame),
+        None,
+        "no frame meanwhile"
+    );
+    assert!(hush.holds(began + Span(LONGEST.0 - 1)));
+    assert!(!hush.holds(began + LONGEST), "no longer than that");
+    // From then on the rig is met anew.
+    desk.velocity = [0; MAX_AXES];
+    desk.pass(1_500);
+    assert_eq!(desk.met(), 1);
+    assert_ne!(desk.number(), old);
 }

@@ -27,6 +27,13 @@ impl Block {
         self.drawn = lines.len();
     }
 
+    /// So many lines were typed, each of which took the cursor one further down.
+    pub(super) fn pushed(&mut self, lines: usize) {
+        if self.drawn > 0 {
+            self.drawn += lines;
+        }
+    }
+
     /// Takes them off the screen, so that something else can be said.
     pub(super) fn clear(&mut self) {
         if self.drawn > 0 {

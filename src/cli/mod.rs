@@ -5,6 +5,7 @@ pub mod bench_rig;
 mod block;
 
 pub mod check;
+mod date;
 pub mod directions;
 pub mod feel;
 pub mod figures;
@@ -16,10 +17,12 @@ mod padhands;
 pub mod pads;
 mod page;
 mod pick;
+pub mod ready;
 mod recording;
 pub mod replay;
 pub mod run;
 pub mod screen;
+mod slow;
 pub mod soak;
 pub mod summary;
 pub mod survey;
@@ -118,6 +121,8 @@ enum Command {
     Travel(travel::TravelArgs),
     /// Find out which way each axis goes: it moves a little, somebody says which way the picture went
     Directions(directions::DirectionsArgs),
+    /// The daily check: stop, directions, travel ends, watchdog, pad; a dated record, and no READY that is not shown
+    Ready(ready::ReadyArgs),
     /// Run a journal again: every output must come out the same; as a table and as a drawing
     Replay(replay::ReplayArgs),
     /// The simulated rig by itself; prints its port
@@ -189,6 +194,7 @@ impl Cli {
             Command::Survey(args) => survey::survey(&args),
             Command::Travel(args) => travel::travel(&args),
             Command::Directions(args) => directions::directions(&args),
+            Command::Ready(args) => ready::ready(&args),
             Command::Replay(args) => replay::run(&args),
             Command::BenchRig(args) => bench_rig::run(&args),
             Command::Soak(args) => soak::run(&args),

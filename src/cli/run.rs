@@ -8,7 +8,7 @@ use super::padhands::{PadHand, PadHands};
 use super::pick::{PickedRig, check_pads, pick_operators, pick_rig};
 use super::summary::Summary;
 use super::watch::{Asked, Sources, Watch};
-use super::{Outcome, figures, recording, trim};
+use super::{Outcome, date, figures, recording, trim};
 use crate::link::budget::budget;
 use crate::link::port::Port;
 use crate::link::session::Session;
@@ -20,8 +20,10 @@ use crate::shell::errands::{self, Offering};
 use crate::shell::opener::Opener;
 use crate::shell::pad::player::Player;
 use crate::shell::pad::shaker::Shaker;
+use crate::shell::pad::trim::file as trims;
 use crate::shell::pad::trim::fresh::Fresh;
 use crate::shell::pad::{Inbox, PadChoice, PadReader, ReaderOptions};
+use crate::shell::probe;
 use crate::shell::socket;
 use crate::shell::watch::FileWatch;
 use crate::shell::wishes::Wishes;
@@ -44,7 +46,7 @@ const NOTICES: usize = 1_024;
 const LOOP_STACK: usize = 512 * 1024;
 
 /// What `run` can be told.
-#[derive(Debug, clap::Args)]
+#[derive(Clone, Debug, clap::Args)]
 pub struct RunArgs {
     /// The rig file; the built-in bench rig if not given
     #[arg(long, value_name = "FILE")]
@@ -161,6 +163,26 @@ pub(super) fn files_of(args: &RunArgs) -> Result<(RigFile, Operator), Outcome> {
     Ok((file, hands.operator))
 }
 
+/// The same with its files left as they are at the start.
+pub(super) fn unwatched(args: &RunArgs) -> RunArgs {
+    let no_watch = true;
+    RunArgs {
+        no_watch,
+        ..args.clone()
+    }
+}
+
+/// Whether figures are asked for in JSON.
+pub(super) fn wants_json(args: &RunArgs) -> bool {
+    args.json
+}
+
+/// When the trim of the pad with this ID was written, as far as its file has the pad's name.
+pub(super) fn trimmed_on(args: &RunArgs, id: &str) -> Option<String> {
+    let folder = trim::folder(&args.trims)?;
+    date::file_date(&folder.join(trims::name_of(id)))
+}
+
 /// The rig file that was named.
 pub(super) fn rig_path(args: &RunArgs) -> Option<&Path> {
     args.rig.as_deref()
@@ -248,6 +270,7 @@ fn prepare(args: &RunArgs) -> Result<Prepared, Outcome> {
         shared: Arc::new(Shared::new()),
         edits,
         errands,
+        probe: None,
         notices: producer,
         orders,
         journal: None,
@@ -286,13 +309,15 @@ fn start_pads(
     operator: &Operator,
     clock: Clock,
 ) -> Result<(PadReader, Option<FileWatch>, Inbox), Outcome> {
-    let (shelf, folder) = trim::pick(&args.trims)?;
+    let shelf = trim::pick(&args.trims)?;
     let fresh = Fresh::default();
-    let watched = folder.filter(|_| !args.no_watch).map(|folder| Trims {
-        folder,
-        shelf: shelf.clone(),
-        fresh: fresh.clone(),
-    });
+    let watched = trim::folder(&args.trims)
+        .filter(|_| !args.no_watch)
+        .map(|folder| Trims {
+            folder,
+            shelf: shelf.clone(),
+            fresh: fresh.clone(),
+        });
     let watch = watched.map(|trims| FileWatch::start(trims, move || clock.now()));
     let watch = watch.transpose().map_err(Outcome::fault)?;
     let options = ReaderOptions {
@@ -350,6 +375,8 @@ impl Prepared {
         warn_of(&rig, &operator);
         let (recorder, recording) = recording::start(&args.journal, &rig.rig, &operator);
         drive.journal = recorder;
+        let (probe, seen) = job.as_ref().map(|_| probe::probe()).unzip();
+        drive.probe = probe;
         let thread = begin(drive)?;
         let runtime = tokio::runtime::Builder::new_current_thread()
             .enable_all()
@@ -358,7 +385,7 @@ impl Prepared {
         let _within = runtime.enter();
         // Watched until the end of the run.
         let (_watching, news, wishes) = files;
-        let desk = open_socket(&args.socket, &rig.rig.id, asked, &shared, &wishes);
+        let socket = open_socket(&args.socket, &rig.rig.id, asked, &shared, &wishes);
         let shaker = Shaker::start(move || clock.now()).map_err(Outcome::fault)?;
         let sources = Sources {
             notices,
@@ -371,17 +398,14 @@ impl Prepared {
         let mut watch = Watch::new(rig, operator, script, shared, sources);
         watch.recording = recording;
         watch.pad_hands = PadHands::of(args.operator_for.clone());
-        if let Some(job) = job {
-            watch.work(job, offering, clock);
+        if let Some((job, seen)) = job.zip(seen) {
+            watch.work(job, offering, clock, seen);
         }
-        match desk {
-            Ok(Some(desk)) => watch.show_at(desk),
-            Ok(None) => {}
-            // Driving goes on: who holds the pad needs no socket.
-            Err(words) => watch.tell(true, words),
-        }
+        watch.open_to(socket);
         let outcome = runtime.block_on(watch.until(|| thread.is_finished()));
         if outcome == Asked::AtOnce {
+            // A command at work keeps what it has.
+            watch.outcome();
             let words = "ended at once: the rig's own watchdog stops it";
             return Err(Outcome::fault(words));
         }

@@ -130,9 +130,13 @@ impl Watch {
         }
     }
 
-    /// Shows how things stand at this desk too.
-    pub(super) fn show_at(&mut self, desk: Desk) {
-        self.desk = Some(desk);
+    /// Shows how things stand at this desk too, if there is one.
+    pub(super) fn open_to(&mut self, desk: Result<Option<Desk>, String>) {
+        match desk {
+            Ok(desk) => self.desk = desk,
+            // Driving goes on: who holds the pad needs no socket.
+            Err(words) => self.tell(true, words),
+        }
     }
 
     /// Tells something, in the log and to whoever asks later.
@@ -200,6 +204,7 @@ impl Watch {
 
     /// Tells what is new.
     pub(super) fn look(&mut self) {
+        self.look_at_hand();
         let news: Vec<(Time, Notice)> = std::iter::from_fn(|| self.notices.pop().ok()).collect();
         // An edit is told of before it is offered, so what the notices speak of is known by now.
         self.look_at_files();

@@ -122,6 +122,7 @@ fn lost(loss: LinkLoss) -> &'static str {
         LinkLoss::StopInput => "rig's stop input",
         LinkLoss::PowerOff => "power off",
         LinkLoss::Disagrees => "rig contradicts itself",
+        LinkLoss::Hushed => "frames left out on purpose",
     }
 }
 
@@ -181,6 +182,7 @@ fn cause(why: Why, about: &About) -> String {
         Why::LinkLost(LinkLoss::StopInput) => "the rig's stop input is released".to_owned(),
         Why::LinkLost(LinkLoss::RigStopped) => "the rig had stopped itself".to_owned(),
         Why::LinkLost(LinkLoss::Disagrees) => "the rig had contradicted itself".to_owned(),
+        Why::LinkLost(LinkLoss::Hushed) => "frames were left out on purpose".to_owned(),
         Why::LinkLost(LinkLoss::Unplugged) => "the port is back".to_owned(),
         Why::LinkLost(LinkLoss::Stalled) => "the port takes frames again".to_owned(),
         Why::LinkLost(LinkLoss::Silent) => "the rig speaks again".to_owned(),
@@ -214,6 +216,7 @@ fn mend(loss: LinkLoss) -> &'static str {
         LinkLoss::StopInput => "release the stop input at the rig",
         LinkLoss::PowerOff => "switch motor power on when everyone is clear",
         LinkLoss::Disagrees => "check the rig's firmware against the rig file",
+        LinkLoss::Hushed => "the daily check waits for the rig to stop by its own watchdog",
     }
 }
 

@@ -306,6 +306,8 @@ pub enum LinkLoss {
     PowerOff,
     /// What the rig says does not match its file or makes no sense.
     Disagrees,
+    /// Frames were left out on purpose, to see the rig stop by its own watchdog.
+    Hushed,
 }
 
 /// What a rig says of itself when it is met, in the picture's sense and the axes' units.

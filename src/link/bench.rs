@@ -18,6 +18,7 @@ use stillhand_engine::rig::Rig as RigFacts;
 use stillhand_engine::time::{Span, Time};
 
 pub(crate) mod build;
+mod lie;
 pub(crate) mod machine;
 mod trouble;
 

@@ -23,11 +23,14 @@
 //! | `RAMPS PERCENT` | the motors manage this share of their acceleration, 1 to 100 |
 //! | `SUPPLY VOLTS`, `DRIVE CELSIUS` | what is told of the supply (0 to 65) and the drives (-128 to 127) |
 //! | `SLIP AXIS COUNTS` | the position jumps: the axis was pushed, and its encoder shows it |
+//! | `WATCHDOG MS` | from its next setup on it stops by itself only after so long, 20 to 1000 ms, whatever it was told |
+//! | `ENCODER ON`, `ENCODER OFF` | positions are told as an encoder on each axis sees them, or as its steps were counted |
 //! | `DEAF`, `HEAR` | it stops reading its port, and reads again |
 
 use crate::shell::lines::{self, ScriptProblem, ScriptProblems, Times, Word};
 use std::path::Path;
 use stillhand_engine::time::Span;
+use stillhand_wire::messages::{MAX_WATCHDOG_MS, MIN_WATCHDOG_MS};
 
 /// One thing that goes wrong, or right again.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -62,6 +65,10 @@ pub enum Event {
         /// How far.
         counts: i32,
     },
+    /// How long it waits for a frame, from its next setup on, ms.
+    Watchdog(u16),
+    /// Positions are told as an encoder sees them.
+    Encoder(bool),
     /// The port is not read, or is read again.
     Deaf(bool),
 }
@@ -90,6 +97,8 @@ impl Event {
                 let name = axes.get(axis).copied().unwrap_or_default();
                 format!("SLIP {name} {counts}")
             }
+            Event::Watchdog(ms) => format!("WATCHDOG {ms}"),
+            Event::Encoder(on) => format!("ENCODER {}", switch(on)),
             Event::Deaf(true) => "DEAF".into(),
             Event::Deaf(false) => "HEAR".into(),
         }
@@ -107,7 +116,7 @@ pub struct Mischief {
 
 /// How a line looks.
 const FORM: &str = "SECONDS EVENT [ARGUMENT]";
-const EVENTS: [&str; 11] = [
+const EVENTS: [&str; 13] = [
     "REBOOT",
     "POWER",
     "FAULT",
@@ -117,6 +126,8 @@ const EVENTS: [&str; 11] = [
     "SUPPLY",
     "DRIVE",
     "SLIP",
+    "WATCHDOG",
+    "ENCODER",
     "DEAF",
     "HEAR",
 ];
@@ -315,6 +326,12 @@ fn known_event(name: &Word<'_>, arguments: &mut Arguments<'_, '_>, axes: &[&str]
                 counts: arguments.whole(-1_000_000, 1_000_000, "counts")? as i32,
             }
         }
+        "WATCHDOG" => Event::Watchdog(arguments.whole(
+            i64::from(MIN_WATCHDOG_MS),
+            i64::from(MAX_WATCHDOG_MS),
+            "ms",
+        )? as u16),
+        "ENCODER" => Event::Encoder(arguments.choice(&SWITCH)?),
         "DEAF" => Event::Deaf(true),
         "HEAR" => Event::Deaf(false),
         other => {

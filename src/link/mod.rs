@@ -8,6 +8,7 @@
 //! | [`clock`] | the rig's clock as seen from here | never |
 //! | [`news`] | which tellings are not old ones | never |
 //! | [`budget`] | how many frames a line can carry | never |
+//! | [`hush`] | a deliberate silence, to see the rig's watchdog | never |
 //! | [`writer`] | the one frame on its way into the port | never |
 //! | [`traffic`] | what left, and what of it was lost | never |
 //! | [`port`] | the serial port | opening, reading and closing may, on threads of their own; writing never |
@@ -22,6 +23,7 @@ pub mod budget;
 pub mod clock;
 pub mod convert;
 mod heard;
+pub mod hush;
 pub mod mischief;
 pub mod news;
 pub mod plant;

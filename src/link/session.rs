@@ -205,7 +205,6 @@ impl Session {
     pub fn tick(&mut self, now: Time) {
         let waited = now.since(self.asked);
         match self.standing {
-            Standing::Closed => {}
             Standing::Greeting
             | Standing::AwaitingRest
             | Standing::SettingUp
@@ -220,7 +219,7 @@ impl Session {
             }
             // Anew: a rig that ended the session meanwhile, by finding its reference for one, refuses the old.
             Standing::Held(_) if waited >= GREET_AGAIN => self.greet_as(now, None),
-            Standing::Refused(_) => {}
+            Standing::Closed | Standing::Refused(_) => {}
             Standing::Ready | Standing::Held(_) => {
                 if now.since(self.heard) >= SILENCE {
                     self.lose(LinkLoss::Silent);
@@ -438,6 +437,7 @@ impl Session {
                 | LinkLoss::Disagrees => Standing::Held(loss),
                 LinkLoss::Unplugged
                 | LinkLoss::Stalled
+                | LinkLoss::Hushed
                 | LinkLoss::Silent
                 | LinkLoss::RigStopped => Standing::Greeting,
             };

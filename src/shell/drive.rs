@@ -16,9 +16,11 @@ use super::line::Line;
 use super::opener::Ports;
 use super::pad::player::Player;
 use super::pad::{Inbox, PadInput};
+use super::probe::Probe;
 use super::realtime::{Punctuality, become_punctual};
 use super::stats::{AxisRecord, AxisRow, Lateness};
 use crate::journal::recorder::{Recorder, step};
+use crate::link::hush::Hush;
 use crate::link::port::Moved;
 use crate::link::session::{Session, Standing};
 use crate::link::traffic::Traffic;
@@ -27,7 +29,7 @@ use rtrb::{Consumer, Producer};
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
 use stillhand_engine::input::{Input, Inputs, LinkEvent, Order, PadEvent, PadId, StopSource, Tick};
-use stillhand_engine::output::{Notice, State};
+use stillhand_engine::output::{AxisStatus, Mover, Notice, State};
 use stillhand_engine::time::{Span, Time};
 use stillhand_engine::{Engine, MAX_AXES};
 use withheld::Withheld;
@@ -66,6 +68,8 @@ pub struct Drive {
     pub edits: Edits,
     /// Where errands come from.
     pub errands: Errands,
+    /// Shown every turn, for a command at work.
+    pub probe: Option<Probe>,
     /// Where notices go; a full ring loses the newest.
     pub notices: Producer<(Time, Notice)>,
     /// What goes through the engine is recorded here.
@@ -94,6 +98,7 @@ struct Turn {
     drive: Drive,
     line: Option<Line>,
     writer: Writer,
+    hush: Hush,
     inputs: Vec<Input>,
     began: Time,
     zero: Option<Time>,
@@ -144,6 +149,7 @@ impl Turn {
             drive,
             line: None,
             writer: Writer::default(),
+            hush: Hush::default(),
             inputs: Vec::with_capacity(MOST_INPUTS),
             began: now,
             zero: None,
@@ -167,7 +173,10 @@ impl Turn {
         self.take_port(now);
         self.read_port();
         self.drive.session.tick(now);
-        self.flush(now);
+        self.take_hush(now);
+        if !self.hush.holds(now) {
+            self.flush(now);
+        }
         self.take_session_events(now);
         let pad_stop = self.take_pads();
         self.play_script(now);
@@ -202,9 +211,15 @@ impl Turn {
 
     fn read_port(&mut self) {
         let Some(line) = &mut self.line else { return };
-        let session = &mut self.drive.session;
+        let (session, probe) = (&mut self.drive.session, &mut self.drive.probe);
+        let hear = |at, bytes: &[u8]| {
+            session.on_bytes(at, bytes);
+            if let Some(probe) = probe {
+                probe.hear(at, bytes);
+            }
+        };
         // Heard when it came, which may be a turn ago or more.
-        match line.take(MOST_BYTES, |at, bytes| session.on_bytes(at, bytes)) {
+        match line.take(MOST_BYTES, hear) {
             Moved::Bytes(_) | Moved::None => {}
             Moved::Gone => self.lose_port(),
         }
@@ -215,6 +230,18 @@ impl Turn {
         self.writer.reset();
         self.drive.session.closed();
         self.drive.ports.want();
+    }
+
+    /// Begins the silence that was asked for, while an errand moves an axis.
+    fn take_hush(&mut self, now: Time) {
+        let Some(span) = self.drive.errands.hush() else {
+            return;
+        };
+        let moves = |axis: &AxisStatus| axis.mover == Mover::Errand && axis.speed != 0.0;
+        let rigs = &self.drive.engine.outputs().rigs;
+        if rigs.iter().any(|rig| rig.axes.iter().any(moves)) {
+            self.hush.begin(now, span, &mut self.drive.session);
+        }
     }
 
     /// Gets the waiting frame and the handshake out.
@@ -242,6 +269,7 @@ impl Turn {
 
     fn take_session_events(&mut self, now: Time) {
         while let Some(event) = self.drive.session.next_event() {
+            let event = self.hush.named(event);
             match &event {
                 LinkEvent::Ready(report) => {
                     self.zero.get_or_insert(now);
@@ -368,6 +396,10 @@ impl Turn {
         if let Some(rig) = outputs.rigs.first() {
             for (axis, status) in self.axes.iter_mut().zip(&rig.axes) {
                 axis.tick(status, dt);
+            }
+            let hushed = self.hush.holds(now);
+            if let Some(probe) = &mut self.drive.probe {
+                probe.turn(now, outputs.status.state, hushed, &rig.axes);
             }
         }
         let at = self.zero.map_or(0.0, |zero| now.since(zero).secs());

@@ -4,6 +4,7 @@ use rtrb::{Consumer, Producer, RingBuffer};
 use stillhand_engine::Engine;
 use stillhand_engine::errand::Errand;
 use stillhand_engine::input::Order;
+use stillhand_engine::time::Span;
 
 /// Errands on their way; the engine refuses a second one anyway.
 const OFFERED: usize = 4;
@@ -12,6 +13,8 @@ const RETIRED: usize = 8;
 
 /// Orders on their way: one for each group and one to call off.
 const ORDERS: usize = 8;
+/// A hush on its way: one at a time.
+const HUSHES: usize = 1;
 
 /// The end that offers errands.
 #[derive(Debug)]
@@ -19,6 +22,7 @@ pub struct Offering {
     offered: Producer<Box<Errand>>,
     retired: Consumer<Box<Errand>>,
     orders: Producer<Order>,
+    hushes: Producer<Span>,
 }
 
 /// The loop's end.
@@ -27,6 +31,7 @@ pub struct Errands {
     offered: Consumer<Box<Errand>>,
     retired: Producer<Box<Errand>>,
     orders: Consumer<Order>,
+    hushes: Consumer<Span>,
 }
 
 /// The two ends.
@@ -34,15 +39,18 @@ pub fn errands() -> (Offering, Errands) {
     let (offers, offered) = RingBuffer::new(OFFERED);
     let (retired, freed) = RingBuffer::new(RETIRED);
     let (asks, orders) = RingBuffer::new(ORDERS);
+    let (hushing, hushes) = RingBuffer::new(HUSHES);
     let offering = Offering {
         offered: offers,
         retired: freed,
         orders: asks,
+        hushes: hushing,
     };
     let errands = Errands {
         offered,
         retired,
         orders,
+        hushes,
     };
     (offering, errands)
 }
@@ -58,6 +66,12 @@ impl Offering {
     pub fn order(&mut self, order: Order) -> bool {
         self.orders.push(order).is_ok()
     }
+
+    /// Asks the loop to leave frames out for so long ([`crate::link::hush`]), so that the rig has to stop what an
+    /// errand moves by its own watchdog. Without one it is forgotten. `false` if one is asked for already.
+    pub fn hush(&mut self, span: Span) -> bool {
+        self.hushes.push(span).is_ok()
+    }
 }
 
 impl Errands {
@@ -66,6 +80,11 @@ impl Errands {
         // One turn retires two: one that is over and one that is refused.
         let room = self.retired.slots() >= 2;
         room.then(|| self.offered.pop().ok()).flatten()
+    }
+
+    /// The hush that was asked for.
+    pub(super) fn hush(&mut self) -> Option<Span> {
+        self.hushes.pop().ok()
     }
 
     /// The next order.

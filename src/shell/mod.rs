@@ -13,6 +13,7 @@
 //! | [`wishes`] | another operator, asked of whoever reads profiles |
 //! | [`realtime`] | making that thread punctual |
 //! | [`socket`] | the control socket: status, stop, modes and gears for terminals and programs |
+//! | [`errands`], [`probe`] | what a command at work asks of the loop, and what it is shown of it |
 //! | [`stats`] | what it did, for the summary |
 
 pub mod clock;
@@ -23,6 +24,7 @@ pub mod line;
 pub mod lines;
 pub mod opener;
 pub mod pad;
+pub mod probe;
 pub mod realtime;
 pub mod socket;
 pub mod stats;

@@ -198,6 +198,8 @@ impl Judge {
             | mischief::Event::Ramps(_)
             | mischief::Event::Supply(_)
             | mischief::Event::Drive(_)
+            | mischief::Event::Watchdog(_)
+            | mischief::Event::Encoder(_)
             | mischief::Event::Deaf(_) => {}
         }
     }

@@ -7,6 +7,7 @@ use super::line::Line;
 use super::noise::Noise;
 use crate::journal::recorder::Recorder;
 use crate::link::bench::BenchOptions;
+use crate::link::hush::Hush;
 use crate::link::mischief;
 use crate::link::session::{Session, Standing};
 use crate::link::writer::Writer;
@@ -55,6 +56,7 @@ pub struct World {
     engine: Engine,
     session: Session,
     writer: Writer,
+    hush: Hush,
     line: Line,
     far: FarEnd,
     judge: Judge,
@@ -120,6 +122,7 @@ impl World {
             engine,
             session: Session::new(&rig, 1),
             writer: Writer::default(),
+            hush: Hush::default(),
             line: Line::new(options.line_delay),
             far,
             judge: Judge::new(&rig, operator, options.period, !bench.unreferenced),
@@ -290,6 +293,11 @@ impl World {
     /// From now on the port takes nothing (`true`), or takes all again.
     pub fn clog_port(&mut self, clogged: bool) {
         self.line.stick(clogged);
+    }
+
+    /// Leaves frames out for so long, on purpose, to see the rig stop by itself.
+    pub fn hush(&mut self, span: Span) {
+        self.hush.begin(self.now, span, &mut self.session);
     }
 
     /// From now on the line does this to frames in both directions, or nothing any more.

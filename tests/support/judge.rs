@@ -7,7 +7,7 @@
 
 use super::tape::Speeds;
 use stillhand::profile::{builtin, load_rig};
-use stillhand_engine::rig::LimitSet;
+use stillhand_engine::rig::{Axis, LimitSet, Rig};
 use stillhand_engine::units::Unit;
 use stillhand_laws::{AxisFacts, Checker, Facts, Frame, Law, Nanos, Set, Travel};
 use stillhand_laws::{Event, Normal};
@@ -19,22 +19,35 @@ const CLOCK_STEP: Nanos = Nanos::millis(2);
 /// Panics if the frames of any session break the laws `ceiling` or `smooth`. Tapes of rigs with
 /// other axes than the bench rig are not judged.
 pub fn judge(speeds: &[Speeds]) {
-    judge_by(speeds, |_, stop| stop);
+    judge_by(speeds, &bench(), |axis| axis.speed.0, |_, stop| stop);
 }
 
 /// The same where nothing was stopped: no change was harder than the normal sets.
 pub fn judge_unstopped(speeds: &[Speeds]) {
-    judge_by(speeds, |normal, _| normal);
+    judge_by(speeds, &bench(), |axis| axis.speed.0, |normal, _| normal);
+}
+
+/// The same for the frames to any rig, with its axes' ceilings.
+pub fn judge_as(speeds: &[Speeds], rig: &Rig, ceiling: impl Fn(&Axis) -> f64) {
+    assert!(speeds.iter().all(|one| one.axes.len() == rig.axes.len()));
+    judge_by(speeds, rig, ceiling, |_, stop| stop);
+}
+
+fn bench() -> Rig {
+    let file = load_rig(&builtin::BENCH_RIG.source());
+    file.expect("it is shipped").rig
 }
 
 /// `loosest` picks the set that bounds an axis, of its normal set and a stop set.
-fn judge_by(speeds: &[Speeds], loosest: impl Fn(Set, Set) -> Set) {
-    let rig = load_rig(&builtin::BENCH_RIG.source())
-        .expect("it is shipped")
-        .rig;
-    let of_bench = |one: &Speeds| one.axes.len() == rig.axes.len();
+fn judge_by(
+    speeds: &[Speeds],
+    rig: &Rig,
+    ceiling: impl Fn(&Axis) -> f64,
+    loosest: impl Fn(Set, Set) -> Set,
+) {
+    let same_axes = |one: &Speeds| one.axes.len() == rig.axes.len();
     for session in speeds.chunk_by(|a, b| a.session == b.session) {
-        if !session.iter().all(of_bench) {
+        if !session.iter().all(same_axes) {
             continue;
         }
         let axes = rig.axes.iter().map(|axis| {
@@ -55,7 +68,7 @@ fn judge_by(speeds: &[Speeds], loosest: impl Fn(Set, Set) -> Set) {
                 stop_plus: bound(stop[0]),
                 stop_minus: bound(stop[1]),
                 delay: Nanos::millis(10),
-                speed_ceiling: axis.speed.0,
+                speed_ceiling: ceiling(axis),
                 needs_enable: false,
                 plant_speed_error: 0.0,
             }

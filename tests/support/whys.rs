@@ -26,7 +26,8 @@ pub fn all_whys() -> Vec<Why> {
         Why::LinkLost(LinkLoss::Fault) => Some(Why::LinkLost(LinkLoss::StopInput)),
         Why::LinkLost(LinkLoss::StopInput) => Some(Why::LinkLost(LinkLoss::PowerOff)),
         Why::LinkLost(LinkLoss::PowerOff) => Some(Why::LinkLost(LinkLoss::Disagrees)),
-        Why::LinkLost(LinkLoss::Disagrees) => None,
+        Why::LinkLost(LinkLoss::Disagrees) => Some(Why::LinkLost(LinkLoss::Hushed)),
+        Why::LinkLost(LinkLoss::Hushed) => None,
     };
     std::iter::successors(Some(Why::Start), |why| after(*why)).collect()
 }

@@ -6,18 +6,18 @@ use stillhand_engine::rig::{Picture, Sense, Travel};
 
 /// What somebody saw.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Looked {
+pub(in super::super) enum Looked {
     Right,
     Wrong,
     Skipped,
 }
 
 impl Looked {
-    pub(super) const fn of(right: bool) -> Looked {
+    pub(in super::super) const fn of(right: bool) -> Looked {
         if right { Looked::Right } else { Looked::Wrong }
     }
 
-    pub(super) const fn text(self) -> &'static str {
+    pub(in super::super) const fn text(self) -> &'static str {
         match self {
             Looked::Right => "right",
             Looked::Wrong => "the wrong way round",
@@ -28,7 +28,7 @@ impl Looked {
 
 /// A line to change.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub(super) struct Change {
+pub(in super::super) struct Change {
     /// Its table.
     pub path: Vec<String>,
     pub key: &'static str,
@@ -39,7 +39,7 @@ pub(super) struct Change {
 
 /// What mends these axes: the mount, if it is pan and tilt alike, as when a head hangs upside down; otherwise each
 /// axis's own sign.
-pub(super) fn changes(file: &RigFile, wrong: &[usize], text: &str) -> Vec<Change> {
+pub(in super::super) fn changes(file: &RigFile, wrong: &[usize], text: &str) -> Vec<Change> {
     let of = |picture: Picture| -> Vec<usize> {
         let axes = 0..file.rig.axes.len();
         axes.filter(|axis| file.pictures[*axis] == picture)
@@ -79,7 +79,7 @@ pub(super) fn changes(file: &RigFile, wrong: &[usize], text: &str) -> Vec<Change
 }
 
 /// The changes as lines of a file, and what else they mean.
-pub(super) fn told(file: &RigFile, changes: &[Change], wrong: &[usize]) -> String {
+pub(in super::super) fn told(file: &RigFile, changes: &[Change], wrong: &[usize]) -> String {
     let mut text = String::from("change in the rig file:\n");
     for change in changes {
         let was = change.was.as_deref().unwrap_or("not there");
@@ -112,7 +112,7 @@ pub(super) fn told(file: &RigFile, changes: &[Change], wrong: &[usize]) -> Strin
 
 /// The text with the changes in it; `None` unless it is a good file then, in which those axes and no others are
 /// turned round.
-pub(super) fn edited(
+pub(in super::super) fn edited(
     file: &RigFile,
     text: &str,
     changes: &[Change],

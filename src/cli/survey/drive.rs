@@ -4,7 +4,6 @@ use super::super::Outcome;
 use super::super::job::{Desk, Job};
 use super::super::run::{self, RunArgs};
 use super::{legs, read_plan, whole};
-use crate::link::session::Standing;
 use crate::profile::enable_name;
 use std::collections::VecDeque;
 use std::path::PathBuf;
@@ -12,13 +11,11 @@ use stillhand_acoustics::plan::{Does, Plan, Rung, write};
 use stillhand_engine::errand::{Errand, ErrandNews};
 use stillhand_engine::input::Order;
 use stillhand_engine::operator::MAX_GEARS;
-use stillhand_engine::output::{Place, State};
+use stillhand_engine::output::Place;
 use stillhand_engine::time::{Span, Time};
 
 /// An axis stands at its start within this, in its unit: a quick move ends a tick's way earlier or later.
 const AT_START: f64 = 0.5;
-/// A rig that is not ready so long after the start is not waited for.
-const PATIENCE: Span = Span::from_millis(30_000);
 
 /// What to drive, and how.
 #[derive(Debug, clap::Args)]
@@ -195,13 +192,10 @@ impl Job for Drive {
 
 impl Drive {
     fn meets(&mut self, desk: &mut Desk<'_>, began: Time) -> Option<Outcome> {
-        let state = desk.snapshot.status.state;
-        let ready = desk.snapshot.standing == Standing::Ready
-            && matches!(state, State::Withheld(_) | State::Driving);
-        if !ready {
-            let late = desk.now.since(began) > PATIENCE;
-            let words = "the rig or the pad is not ready after 30 s: see what was told above";
-            return late.then(|| Outcome::fault(words));
+        match desk.met(began) {
+            Ok(true) => {}
+            Ok(false) => return None,
+            Err(words) => return Some(Outcome::fault(words)),
         }
         if let Some(words) = self.unreferenced(desk) {
             return Some(Outcome::fault(words));

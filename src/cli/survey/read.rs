@@ -1,10 +1,10 @@
 //! `stillhand survey read`: a recording held against its plan.
 
 use super::super::Outcome;
+use super::super::date::file_date;
 use super::wav::{self, Header, WavError};
 use super::{plot, quiet, read_plan, tell, whole};
-use std::path::{Path, PathBuf};
-use std::time::UNIX_EPOCH;
+use std::path::PathBuf;
 use stillhand_acoustics::locate::Lost;
 use stillhand_acoustics::plan::Plan;
 use stillhand_acoustics::study::{Ground, NoStudy, Reading, Study, study};
@@ -220,52 +220,11 @@ fn lost_words(lost: &Lost, header: &Header) -> String {
     }
 }
 
-/// The date a file was last written.
-fn file_date(path: &Path) -> Option<String> {
-    let written = std::fs::metadata(path).ok()?.modified().ok()?;
-    let days = written.duration_since(UNIX_EPOCH).ok()?.as_secs() / 86_400;
-    Some(date(days))
-}
-
-/// The date so many days after 1970-01-01. Years are counted from March, so that the day that is not
-/// in every year is the last (common practice, as in H. Hinnant's note on chrono calendars).
-fn date(days: u64) -> String {
-    let days = days + 719_468;
-    let (era, day) = (days / 146_097, days % 146_097);
-    let year = (day - day / 1460 + day / 36_524 - day / 146_096) / 365;
-    let day = day - (365 * year + year / 4 - year / 100);
-    let month = (5 * day + 2) / 153;
-    let date = day - (153 * month + 2) / 5 + 1;
-    let (month, next) = if month < 10 {
-        (month + 3, 0)
-    } else {
-        (month - 9, 1)
-    };
-    format!("{:04}-{month:02}-{date:02}", era * 400 + year + next)
-}
-
 /// `10dB`, `10 dB` or `10`.
 fn decibels(text: &str) -> Result<f64, String> {
     let number = text.strip_suffix("dB").unwrap_or(text).trim();
     match number.parse::<f64>() {
         Ok(number) if (-60.0..=200.0).contains(&number) => Ok(number),
         _ => Err("a number of dB, as in 10dB".to_owned()),
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn dates_are_those_of_the_calendar() {
-        // From `date -u -d @SECONDS`.
-        for (days, wanted) in [
-            (0, "1970-01-01"),
-            (11_016, "2000-02-29"),
-            (20_782, "2026-11-25"),
-        ] {
-            assert_eq!(date(days), wanted);
-        }
     }
 }

@@ -50,28 +50,31 @@ pub struct TrimArgs {
     json: bool,
 }
 
-/// The trims that `run` was told to use, `auto`, a folder, or `off`, and their folder if there is one.
+/// The trims that `run` was told to use: `auto`, a folder, or `off`.
 ///
 /// # Errors
 /// The outcome to end with, where the folder can't be read.
-pub(super) fn pick(asked: &str) -> Result<(Shelf, Option<PathBuf>), Outcome> {
-    let folder = match asked {
-        "off" => return Ok((Shelf::default(), None)),
-        // Nobody has a folder before the first pad was measured.
-        "auto" => match trims::folder().filter(|folder| folder.exists()) {
-            Some(folder) => folder,
-            None => return Ok((Shelf::default(), None)),
-        },
-        folder => PathBuf::from(folder),
+pub(super) fn pick(asked: &str) -> Result<Shelf, Outcome> {
+    let Some(folder) = folder(asked) else {
+        return Ok(Shelf::default());
     };
-    let shelf = Shelf::read(&folder).map_err(|error| {
+    Shelf::read(&folder).map_err(|error| {
         let folder = folder.display();
         Outcome::bad_file(format!(
             "{folder}: the folder of trims can't be read: {error}; name another with --trims, or say \
              off and drive untrimmed"
         ))
-    })?;
-    Ok((shelf, Some(folder)))
+    })
+}
+
+/// The folder that was asked for, if there is one.
+pub(super) fn folder(asked: &str) -> Option<PathBuf> {
+    match asked {
+        "off" => None,
+        // Nobody has a folder before the first pad was measured.
+        "auto" => trims::folder().filter(|folder| folder.exists()),
+        folder => Some(PathBuf::from(folder)),
+    }
 }
 
 /// A pad that was led through the course.

@@ -5,6 +5,9 @@ use super::super::job::{Desk, Job};
 use super::Watch;
 use crate::shell::clock::Clock;
 use crate::shell::errands::Offering;
+use crate::shell::probe::Seen;
+use rtrb::Consumer;
+use std::io::IsTerminal;
 use std::sync::atomic::Ordering;
 
 /// A command at work.
@@ -12,16 +15,24 @@ pub(super) struct AtWork {
     pub(super) job: Box<dyn Job>,
     offering: Offering,
     clock: Clock,
+    seen: Consumer<Seen>,
     outcome: Option<Outcome>,
 }
 
 impl Watch {
     /// Lets a command work on the rig meanwhile.
-    pub(in super::super) fn work(&mut self, job: Box<dyn Job>, offering: Offering, clock: Clock) {
+    pub(in super::super) fn work(
+        &mut self,
+        job: Box<dyn Job>,
+        offering: Offering,
+        clock: Clock,
+        seen: Consumer<Seen>,
+    ) {
         self.job = Some(AtWork {
             job,
             offering,
             clock,
+            seen,
             outcome: None,
         });
     }
@@ -30,7 +41,21 @@ impl Watch {
     pub(in super::super) fn outcome(&mut self) -> Option<Outcome> {
         let mut at_work = self.job.take()?;
         let outcome = at_work.outcome.take();
-        Some(outcome.unwrap_or_else(|| at_work.job.cut_short()))
+        let outcome = outcome.unwrap_or_else(|| at_work.job.cut_short());
+        if let Some(report) = at_work.job.report() {
+            println!("{}", report.trim_end());
+        }
+        Some(outcome)
+    }
+
+    /// What was typed at this terminal stands on it.
+    pub(super) fn look_at_hand(&mut self) {
+        if let Some(at_work) = &mut self.job {
+            let typed = at_work.job.typed();
+            if std::io::stdin().is_terminal() {
+                self.block.pushed(typed);
+            }
+        }
     }
 
     /// The command at work looks, and ends the run when it is over.
@@ -42,7 +67,10 @@ impl Watch {
         let snapshot = snapshot.map(|snapshot| snapshot.clone()).ok();
         let over = at_work.outcome.is_some();
         if let Some(snapshot) = snapshot.filter(|_| !over) {
+            let pads = self.pads.present();
             let mut desk = Desk {
+                pads: &pads,
+                seen: std::iter::from_fn(|| at_work.seen.pop().ok()).collect(),
                 offering: &mut at_work.offering,
                 snapshot: &snapshot,
                 rig: &self.rig.rig,

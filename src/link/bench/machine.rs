@@ -3,6 +3,7 @@
 //! It reads no clock. The process behind the pseudo-terminal lives it in real time, a world in virtual
 //! time, so that both misbehave in the same way.
 
+use super::lie::Lie;
 use super::trouble::Trouble;
 use super::{BenchOptions, build};
 use crate::link::mischief::Event;
@@ -20,6 +21,8 @@ pub(crate) struct Machine {
     trouble: Trouble,
     plants: Vec<Plant>,
     never_referenced: bool,
+    /// It keeps another watchdog than it was told.
+    lie: Option<Lie>,
     /// When the rig was switched on, and what its clock read.
     began: Time,
     clock_start_us: u32,
@@ -49,6 +52,7 @@ impl Machine {
             trouble: Trouble::new(options.mischief.clone()),
             plants,
             never_referenced: options.unreferenced,
+            lie: None,
             began,
             clock_start_us: options.clock_start_us,
         };
@@ -87,7 +91,10 @@ impl Machine {
     /// Takes what the line brought.
     pub(crate) fn hear(&mut self, bytes: &[u8], at: Time, out: &mut impl FnMut(&[u8])) {
         let micros = self.micros(at);
-        self.rig.on_bytes(bytes, micros, out);
+        match &mut self.lie {
+            None => self.rig.on_bytes(bytes, micros, out),
+            Some(lie) => lie.between(&mut self.rig, bytes, micros, out),
+        }
     }
 
     /// Does what is due of its script, and looks for a lost reference; says whether it found it.
@@ -125,6 +132,11 @@ impl Machine {
                 plant.step(f64::from(rate) / f64::from(VELOCITY_SCALE));
             } else {
                 plant.cut();
+            }
+            if let Some(output) = self.rig.output(place).filter(|_| self.trouble.encoder) {
+                // Both count modulo 2^32.
+                let seen = plant.counts() as i32;
+                self.rig.slipped(place, seen.wrapping_sub(output.position));
             }
         }
     }
@@ -168,6 +180,8 @@ impl Machine {
                     plant.push(counts);
                 }
             }
+            Event::Watchdog(ms) => self.lie = Some(Lie::new(ms)),
+            Event::Encoder(on) => self.trouble.encoder = on,
             Event::Deaf(deaf) => self.trouble.deaf = deaf,
         }
     }

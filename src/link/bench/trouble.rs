@@ -19,6 +19,8 @@ pub(super) struct Trouble {
     mute: bool,
     /// The port is not read.
     pub(super) deaf: bool,
+    /// Positions are told as an encoder sees them.
+    pub(super) encoder: bool,
     /// The rig will find its reference by itself.
     pub(super) homing: bool,
     /// Since when nothing has moved while it looks for it.

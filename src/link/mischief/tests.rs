@@ -12,7 +12,7 @@ fn every_event_is_read() {
         0 REBOOT\n0 REBOOT REFERENCE\n1 POWER OFF\n1.25 POWER ON # back\n2 FAULT 257\n2 FAULT 0x5\n\
         2 FAULT CLEAR\n3 STOPINPUT ON\n3 STOPINPUT OFF\n4 TELEMETRY PERIOD 100\n4 TELEMETRY LOSE 30\n\
         4 TELEMETRY MUTE\n4 TELEMETRY SPEAK\n5 RAMPS 25\n6 SUPPLY 21.5\n6 DRIVE -7\n\
-        7 SLIP slide -40\n8 DEAF\n9 HEAR\n";
+        7 SLIP slide -40\n7 WATCHDOG 300\n7 ENCODER ON\n8 DEAF\n9 HEAR\n";
     let events: Vec<Event> = parse(text)
         .expect("good")
         .events
@@ -46,6 +46,8 @@ fn every_event_is_read() {
                 axis: 2,
                 counts: -40
             },
+            Event::Watchdog(300),
+            Event::Encoder(true),
             Event::Deaf(true),
             Event::Deaf(false),
         ]

@@ -78,6 +78,8 @@ fn rig_fault(event: mischief::Event) -> Option<&'static str> {
         | mischief::Event::TelemetryLose(0)
         | mischief::Event::TelemetryMute(false)
         | mischief::Event::Ramps(_)
+        | mischief::Event::Watchdog(_)
+        | mischief::Event::Encoder(_)
         | mischief::Event::Deaf(false) => None,
     }
 }

@@ -26,9 +26,11 @@ impl World {
             self.session.on_bytes(now, &bytes);
         }
         self.session.tick(now);
-        self.flush(now, &mut inputs);
+        if !self.hush.holds(now) {
+            self.flush(now, &mut inputs);
+        }
         while let Some(event) = self.session.next_event() {
-            inputs.push(Input::Link(0, event));
+            inputs.push(Input::Link(0, self.hush.named(event)));
         }
         inputs.append(&mut self.pending);
         let stop = self.stop.take();

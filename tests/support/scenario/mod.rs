@@ -80,6 +80,8 @@ pub enum What {
     Cable(bool),
     /// The port takes nothing (`true`) or takes all again.
     Stuck(bool),
+    /// Frames are left out for so long on purpose.
+    Hush(Span),
     /// Another profile is handed to it.
     Use(usize),
     /// Another file of the rig is handed to it.

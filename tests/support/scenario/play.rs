@@ -148,6 +148,7 @@ impl Stage<'_> {
                 What::Cable(true) => self.world.plug_cable(),
                 What::Cable(false) => self.world.pull_cable(),
                 What::Stuck(stuck) => self.world.clog_port(stuck),
+                What::Hush(span) => self.world.hush(span),
                 What::Use(place) => {
                     self.offered.1 = &self.scenario.operators[place];
                     self.world.offer(self.offered.1);

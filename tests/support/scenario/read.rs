@@ -18,8 +18,8 @@ use stillhand_engine::rig::Rig;
 use stillhand_engine::time::Span;
 
 /// Lines of a scenario's own.
-pub const OWN: [&str; 9] = [
-    "expect", "late", "cable", "port", "use", "order", "errand", "stop", "end",
+pub const OWN: [&str; 10] = [
+    "expect", "late", "cable", "port", "hush", "use", "order", "errand", "stop", "end",
 ];
 
 /// Reads a scenario.
@@ -191,6 +191,7 @@ impl<'r> Reading<'r> {
             "late" => What::Late(behind.duration()?),
             "cable" => What::Cable(behind.choice(&[("in", true), ("out", false)])?),
             "port" => What::Stuck(behind.choice(&[("stuck", true), ("free", false)])?),
+            "hush" => What::Hush(behind.duration()?),
             "use" if behind.peek() == Some("rig") => {
                 behind.next("rig")?;
                 What::UseRig(behind.choice(&places(self.rigs))?)

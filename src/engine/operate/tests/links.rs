@@ -112,6 +112,7 @@ fn a_loss_is_named_and_the_latest_one_stays() {
         LinkLoss::StopInput,
         LinkLoss::PowerOff,
         LinkLoss::Disagrees,
+        LinkLoss::Hushed,
     ] {
         let mut bench = Bench::moving();
         bench.lose(0, loss);
