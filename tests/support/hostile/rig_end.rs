@@ -107,7 +107,7 @@ impl Daemon {
         match random.below(6) {
             0 => payload.push(random.next() as u8),
             1 => payload[0] = 1 + random.below(255) as u8,
-            2 => payload[1] = 3 + random.below(253) as u8,
+            2 => payload[1] = 4 + random.below(252) as u8,
             3 => payload.truncate(1 + random.below(payload.len() - 1)),
             4 => {
                 let speeds = [1024; 8];
