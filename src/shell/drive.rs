@@ -181,7 +181,9 @@ impl Turn {
             errand: self.drive.errands.take(),
         };
         let (engine, journal) = (&mut self.drive.engine, &mut self.drive.journal);
-        let ended = step(engine, journal, tick, inputs).ended;
+        let outputs = step(engine, journal, tick, inputs);
+        let ended = outputs.ended;
+        self.drive.session.refer(now, &outputs.status.reference);
         self.send(now);
         self.follow_edits(now);
         self.drive.errands.follow(&mut self.drive.engine);
@@ -254,7 +256,10 @@ impl Turn {
                         axis.told(position);
                     }
                 }
-                LinkEvent::Lost(_) | LinkEvent::Unsent(_) | LinkEvent::SentLate(..) => {}
+                LinkEvent::Lost(_)
+                | LinkEvent::Unsent(_)
+                | LinkEvent::SentLate(..)
+                | LinkEvent::NotReferenced(_) => {}
             }
             self.inputs.push(Input::Link(0, event));
         }

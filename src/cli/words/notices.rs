@@ -1,6 +1,6 @@
 //! The log line of each notice.
 
-use super::{About, errand, sentence};
+use super::{About, errand, reference, sentence};
 use stillhand_engine::bindings::Action;
 use stillhand_engine::operate::modes::Mode;
 use stillhand_engine::output::{Notice, Place, State, Wait, Why};
@@ -66,6 +66,7 @@ pub fn notice(notice: Notice, about: &About) -> (bool, String) {
             ),
         ),
         Notice::Errand(_, news) => errand::news(news),
+        Notice::Reference { asked, stands } => reference(asked, stands, about),
         Notice::TooManyPads => (
             true,
             "one pad too many: it is not heard, not even its stop; unplug another".to_owned(),

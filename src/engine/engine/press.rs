@@ -69,6 +69,7 @@ impl Engine {
             }
             Order::Gear { .. } => {}
             Order::CallOff => self.end_errand(ErrandEnd::CalledOff),
+            Order::Reference(asked) => self.ask_reference(asked),
         }
     }
 
@@ -233,7 +234,9 @@ impl Engine {
             return;
         };
         let holds = self.holders.holder(hand.group) == Some(pad);
-        let may = matches!(self.state, State::Driving | State::Withheld(_)) && !self.errand_runs();
+        let may = matches!(self.state, State::Driving | State::Withheld(_))
+            && !self.errand_runs()
+            && !self.reference.is_pending();
         // A step may only begin now or never: one kept for later would come unasked.
         let sustained = self.hands[usize::from(place)].sustain.is_some();
         if hand.inch.is_none() || !holds || !may || sustained {

@@ -18,6 +18,7 @@ mod pads;
 mod places;
 mod radial;
 mod reduced;
+mod reference;
 mod rig_file;
 mod sent;
 mod stops;

@@ -17,6 +17,7 @@ use stillhand_engine::operator::{Enable, Operator};
 use stillhand_engine::output::{
     AxisStatus, Ceiling, Enabled, Mover, Notice, Place, State, Status, Wait, Why,
 };
+use stillhand_engine::reference::{NotReferenced, Reference, Stands};
 use stillhand_engine::rig::Rig;
 use stillhand_engine::time::Span;
 
@@ -233,8 +234,20 @@ fn kind_of(one: Notice) -> (Vec<Notice>, Option<Notice>) {
         ),
         Notice::Errand(purpose, _) => {
             let all = errand_news().into_iter();
-            return (
+            let asked = Reference::default();
+            (
                 all.map(|news| Notice::Errand(purpose, news)).collect(),
+                Notice::Reference {
+                    asked,
+                    stands: Stands::Asked,
+                },
+            )
+        }
+        Notice::Reference { asked, .. } => {
+            let all = references().into_iter();
+            return (
+                all.map(|stands| Notice::Reference { asked, stands })
+                    .collect(),
                 None,
             );
         }
@@ -271,6 +284,26 @@ fn errand_news() -> Vec<ErrandNews> {
     let refusals = std::iter::successors(Some(Refusal::Busy), refusal);
     all.extend(ends.map(ErrandNews::Ended));
     all.extend(refusals.map(ErrandNews::Refused));
+    all
+}
+
+/// Whatever becomes of a reference.
+fn references() -> Vec<Stands> {
+    let after = |refusal: &NotReferenced| match refusal {
+        NotReferenced::Busy => Some(NotReferenced::NoLink),
+        NotReferenced::NoLink => Some(NotReferenced::Rolling),
+        NotReferenced::Rolling => Some(NotReferenced::Moving),
+        NotReferenced::Moving => Some(NotReferenced::Stick),
+        NotReferenced::Stick => Some(NotReferenced::Already),
+        NotReferenced::Already => Some(NotReferenced::Outside),
+        NotReferenced::Outside => Some(NotReferenced::NoAnswer),
+        NotReferenced::NoAnswer => Some(NotReferenced::LinkLost),
+        NotReferenced::LinkLost => Some(NotReferenced::NotTaken),
+        NotReferenced::NotTaken => None,
+    };
+    let refusals = std::iter::successors(Some(NotReferenced::Busy), after);
+    let mut all = vec![Stands::Asked, Stands::Taken];
+    all.extend(refusals.map(Stands::Refused));
     all
 }
 

@@ -223,6 +223,7 @@ fn told(notice: Notice) -> Option<&'static str> {
         | Notice::GuardLate { .. }
         | Notice::Late(_)
         | Notice::TooManyPads
+        | Notice::Reference { .. }
         | Notice::Errand(..) => None,
     }
 }
