@@ -67,6 +67,11 @@ impl Session {
             State::Stopped(_) if self.random.chance(0.03) => return self.act(Act::Stop),
             State::Stopped(_) if mends => return self.mend(Button::Start),
             State::Still if mends => return self.mend(Button::North),
+            // Let go and at rest is when a reference is taken.
+            State::Withheld(_) if mends && self.random.chance(0.05) => {
+                let asked = self.reference();
+                return self.act(Act::Order(Order::Reference(asked)));
+            }
             State::Withheld(_) if mends => return self.wait_centred(),
             State::NoLink(_) if mends => return,
             State::NoPad(_) if mends => return self.come(),
