@@ -7,7 +7,6 @@ use crate::shell::wishes::{NewEnds, Wish};
 use stillhand_engine::input::Order;
 use stillhand_engine::reference::Reference;
 use tokio::sync::oneshot;
-use tokio::time::Instant;
 
 impl Client {
     /// Has the rig take a reference, and waits for what comes of it.
@@ -29,20 +28,31 @@ impl Client {
         if !self.push(&[Order::Reference(asked)]) {
             return Answer::no("too much was asked at once: ask again");
         }
-        let until = Instant::now() + PATIENCE;
-        while Instant::now() < until {
-            let Some(now) = self.page().await else {
-                return Answer::no(SILENT);
-            };
-            let another = now.status.reference.number != page.status.reference.number;
-            if another && !now.status.reference.is_pending() {
-                return match now.reference.0 {
-                    true => Answer::yes(now.reference.1.clone()),
-                    false => Answer::no(now.reference.1.clone()),
-                };
+        let before = page.status.reference.number;
+        match tokio::time::timeout(PATIENCE, self.settled(before)).await {
+            Ok(answer) => answer,
+            Err(_) => {
+                Answer::no("the rig has not answered yet: see in the status what comes of it")
             }
         }
-        Answer::no("the rig has not answered yet: see in the status what comes of it")
+    }
+
+    /// What came of the reference that was asked for after the one of this number.
+    async fn settled(&mut self, before: u32) -> Answer {
+        loop {
+            let Some(page) = self.page().await else {
+                return Answer::no(SILENT);
+            };
+            let reference = &page.status.reference;
+            if reference.number == before || reference.is_pending() {
+                continue;
+            }
+            let (taken, words) = &page.reference;
+            return match taken {
+                true => Answer::yes(words.clone()),
+                false => Answer::no(words.clone()),
+            };
+        }
     }
 
     /// Tells how far an axis may go, or has its file say so.

@@ -234,23 +234,13 @@ fn kind_of(one: Notice) -> (Vec<Notice>, Option<Notice>) {
         ),
         Notice::Errand(purpose, _) => {
             let all = errand_news().into_iter();
-            let asked = Reference::default();
+            let (asked, stands) = (Reference::default(), Stands::Asked);
             (
                 all.map(|news| Notice::Errand(purpose, news)).collect(),
-                Notice::Reference {
-                    asked,
-                    stands: Stands::Asked,
-                },
+                Notice::Reference { asked, stands },
             )
         }
-        Notice::Reference { asked, .. } => {
-            let all = references().into_iter();
-            return (
-                all.map(|stands| Notice::Reference { asked, stands })
-                    .collect(),
-                None,
-            );
-        }
+        Notice::Reference { .. } => return (references(), None),
     };
     (same, Some(after))
 }
@@ -288,7 +278,7 @@ fn errand_news() -> Vec<ErrandNews> {
 }
 
 /// Whatever becomes of a reference.
-fn references() -> Vec<Stands> {
+fn references() -> Vec<Notice> {
     let after = |refusal: &NotReferenced| match refusal {
         NotReferenced::Busy => Some(NotReferenced::NoLink),
         NotReferenced::NoLink => Some(NotReferenced::Rolling),
@@ -302,9 +292,11 @@ fn references() -> Vec<Stands> {
         NotReferenced::NotTaken => None,
     };
     let refusals = std::iter::successors(Some(NotReferenced::Busy), after);
-    let mut all = vec![Stands::Asked, Stands::Taken];
-    all.extend(refusals.map(Stands::Refused));
-    all
+    let settled = [Stands::Asked, Stands::Taken].into_iter();
+    let all = settled.chain(refusals.map(Stands::Refused));
+    let asked = Reference::default();
+    all.map(|stands| Notice::Reference { asked, stands })
+        .collect()
 }
 
 fn waits() -> Vec<Wait> {
