@@ -115,7 +115,7 @@ enum Command {
     /// Measure how loud each speed of each axis is at the microphone
     #[command(subcommand)]
     Survey(survey::SurveyArgs),
-    /// Tell the rig where an axis stands that it does not know of
+    /// Tell the rig where an axis stands, if it does not know
     Reference(reference::ReferenceArgs),
     /// Set an end of an axis's travel in the rig file, where it stands or at a value
     Travel(travel::TravelArgs),

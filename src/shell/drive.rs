@@ -26,7 +26,9 @@ use crate::link::writer::{Sent, Writer};
 use rtrb::{Consumer, Producer};
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
-use stillhand_engine::input::{Input, Inputs, LinkEvent, Order, PadEvent, PadId, StopSource, Tick};
+use stillhand_engine::input::{
+    Input, Inputs, LinkEvent, LinkLoss, Order, PadEvent, PadId, StopSource, Tick,
+};
 use stillhand_engine::output::{Notice, State};
 use stillhand_engine::time::{Span, Time};
 use stillhand_engine::{Engine, MAX_AXES};
@@ -255,6 +257,10 @@ impl Turn {
                     for (axis, position) in self.axes.iter_mut().zip(told.position) {
                         axis.told(position);
                     }
+                }
+                // The next telling is no way that was gone.
+                LinkEvent::Lost(LinkLoss::Reference) => {
+                    self.axes.iter_mut().for_each(AxisRecord::forget_place);
                 }
                 LinkEvent::Lost(_)
                 | LinkEvent::Unsent(_)

@@ -1,10 +1,14 @@
 //! References set by hand: what is refused, what is withheld until the rig has answered, and what then counts.
 
 use super::bench::*;
+use crate::bindings::{Action, Press};
 use crate::input::{Button, Control, Input, LinkEvent, LinkLoss, Order};
 use crate::operate::modes::Mode;
+use crate::operator::Inch;
 use crate::output::{Notice, Place, State, Why};
 use crate::reference::{NotReferenced, Reference, Stands};
+use crate::time::Span;
+use crate::units::Speed;
 use std::vec;
 use std::vec::Vec;
 
@@ -198,4 +202,42 @@ fn one_at_a_time_and_none_of_what_there_is_not() {
     for asked in odd {
         assert_eq!(ask(&mut bench, asked), vec![]);
     }
+}
+
+/// No press moves anything, and a rig file that changes what positions mean waits until it is over.
+#[test]
+fn nothing_that_needs_rest_begins_while_it_is_pending() {
+    let mut operator = operator(1);
+    operator.hands[PAN].inch = Some(Inch {
+        step: 1.0,
+        creep: Speed(1.0),
+    });
+    let step = Action::Inch {
+        hand: PAN as u8,
+        plus: true,
+    };
+    operator.bindings = bound(&[(Press::Tap(Button::DpadRight), step)]);
+    let mut bench = Bench::with(&[rig("one")], &operator);
+    bench.meet_at(0, 3.0, true);
+    bench.plug(DRIVER);
+    bench.let_go();
+    let again = Reference {
+        again: true,
+        ..asked(20.0)
+    };
+    assert_eq!(ask(&mut bench, again), [Stands::Asked]);
+    let mut file = rig("one");
+    file.delay = Span::from_millis(11);
+    bench.offered_rig = Some((0, file));
+    for _ in 0..100 {
+        bench.press(DRIVER, Button::DpadRight);
+        bench.tick();
+        bench.lift(DRIVER, Button::DpadRight);
+        bench.tick();
+        assert!(bench.at_rest(), "a press moves it");
+    }
+    assert_eq!(bench.told_times(Notice::RigApplied(0)), 0);
+    hear(&mut bench, LinkEvent::NotReferenced(NotReferenced::Moving));
+    bench.tick();
+    assert_eq!(bench.told_times(Notice::RigApplied(0)), 1);
 }
