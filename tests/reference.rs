@@ -20,6 +20,10 @@ const PROGRAM: &str = env!("CARGO_BIN_EXE_stillhand");
 /// At rest for as long as the commands take, then pan to the right until it has met its end.
 const HAND: &str = "0.000 ABS_RX 0\n15.000 ABS_RX 1\n22.000 ABS_RX 0\n";
 
+/// An operator who sets ends by a press.
+const ENDS: &str = "[operator]\nname = \"ends\"\n[axis.pan]\ncontrol = \"rx\"\ngears = [\"3 deg/s\"]\n\
+                    [buttons]\nrolling = \"hold north\"\n[buttons.end_here]\npan = \"hold thumbl\"\n";
+
 struct Hall {
     folder: tempfile::TempDir,
     bench: Child,
@@ -29,10 +33,16 @@ struct Hall {
 impl Hall {
     /// With more arguments for the bench rig.
     fn new(bench: &[&str]) -> Hall {
+        Hall::with(bench, HAND, &[])
+    }
+
+    /// With this hand, and more arguments for the daemon, whose operator may be `ends.toml`.
+    fn with(bench: &[&str], hand: &str, more: &[&str]) -> Hall {
         let folder = tempfile::tempdir().expect("a folder");
         let rig = builtin::BENCH_RIG.source().text;
         fs::write(folder.path().join("hall.toml"), rig).expect("written");
-        fs::write(folder.path().join("hand.pad"), HAND).expect("written");
+        fs::write(folder.path().join("hand.pad"), hand).expect("written");
+        fs::write(folder.path().join("ends.toml"), ENDS).expect("written");
         let mut bench = Command::new(PROGRAM)
             .args(["bench-rig", "--rig", "hall.toml", "--state", "state.csv"])
             .args(bench)
@@ -47,6 +57,7 @@ impl Hall {
             .args(["run", "--rig", "hall.toml", "--port", port.trim()])
             .args(["--pad", "script:hand.pad", "--socket", "hall.sock"])
             .args(["--for", "25s"])
+            .args(more)
             .current_dir(folder.path())
             .stdout(Stdio::null())
             .stderr(Stdio::null())
@@ -251,6 +262,45 @@ fn what_can_not_be_is_refused_and_says_how_it_could() {
     hall.until("in force", |status| {
         status["axes"][0]["travel"] == json!([-27.0, 30.0])
     });
+}
+
+/// To the left of the middle the low end is nearest, to the right the high one; while rolling neither is set.
+#[test]
+fn a_held_press_sets_the_nearest_end_where_the_axis_stands() {
+    let hand = "0.000 ABS_RX 0\n0.500 ABS_RX -1\n2.500 ABS_RX 0\n3.500 BTN_THUMBL 1\n4.500 BTN_THUMBL 0\n\
+                6.500 ABS_RX 1\n9.500 ABS_RX 0\n10.500 BTN_NORTH 1\n11.300 BTN_NORTH 0\n\
+                11.500 BTN_THUMBL 1\n12.500 BTN_THUMBL 0\n";
+    let hall = Hall::with(&[], hand, &["--operator", "ends.toml"]);
+    let before = fs::read_to_string(hall.path("hall.toml")).expect("there");
+    hall.until("in force", |status| {
+        status["axes"][0]["travel"] != json!([-170.0, 170.0])
+    });
+    let status = hall.status();
+    let travel = &status["axes"][0]["travel"];
+    let low = travel[0].as_f64().expect("a number");
+    assert!((-6.5..-4.0).contains(&low), "{travel}");
+    assert_eq!(travel[1], 170.0);
+    let after = fs::read_to_string(hall.path("hall.toml")).expect("there");
+    let changed = before.replace(
+        "[\"-170 deg\", \"170 deg\"]",
+        &format!("[\"{low} deg\", \"170 deg\"]"),
+    );
+    assert_eq!(after, changed);
+    let kept = fs::read_to_string(hall.path("hall.toml.before")).expect("kept");
+    assert_eq!(kept, before);
+    let said = |status: &Value, text: &str| {
+        let told = status["told"].as_array().map_or(&[][..], Vec::as_slice);
+        told.iter()
+            .any(|row| row["says"].as_str().is_some_and(|says| says.contains(text)))
+    };
+    hall.until("locked", |status| {
+        said(status, "rolling: the travel stays until rolling is over")
+    });
+    assert_eq!(
+        fs::read_to_string(hall.path("hall.toml")).expect("there"),
+        after
+    );
+    assert!(judge(&hall.path("state.csv"), &known(), None) > 1_000);
 }
 
 #[test]

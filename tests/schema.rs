@@ -113,6 +113,7 @@ const SENSE: [&str; 22] = [
     "operator-common-speed.toml",
     "operator-curves.toml",
     "operator-enable.toml",
+    "operator-end-here.toml",
     "operator-first-gear.toml",
     "operator-groups.toml",
     "operator-no-way-left.toml",

@@ -6,9 +6,11 @@ use super::survey::whole;
 use super::{Outcome, files};
 use crate::profile::{Problems, Quantity, RigFile, Source, edit, load_rig};
 use crate::shell::socket::request::Request;
+use crate::shell::wishes::NewEnds;
 use serde_json::Value;
 use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
+use stillhand_engine::output::AxisStatus;
 use stillhand_engine::rig::{Axis, Ends, Travel};
 use stillhand_engine::units::Pos;
 
@@ -227,6 +229,21 @@ impl Asked {
                 axis.unit.symbol()
             )
         })
+    }
+}
+
+/// The end nearest to where an axis stands, to be there from now on.
+pub(super) fn nearest_end(axis: &Axis, status: &AxisStatus) -> NewEnds {
+    let at = status.position;
+    let low = match axis.travel {
+        Travel::Finite(ends) => at - ends.low().0 < ends.high().0 - at,
+        // It has none, as whoever writes them will say.
+        Travel::Continuous => false,
+    };
+    NewEnds {
+        axis: axis.name.clone(),
+        ends: vec![if low { "low=here" } else { "high=here" }.to_owned()],
+        here: at_rest(axis, status.referenced, at, status.speed),
     }
 }
 

@@ -180,6 +180,13 @@ pub enum Notice {
         /// The axis's place in the rig file.
         axis: u8,
     },
+    /// A pad asks that the end of this axis's travel which is nearest be where it stands.
+    EndHere {
+        /// The rig's place.
+        rig: u8,
+        /// The axis's place in the rig file.
+        axis: u8,
+    },
     /// This axis's guard found its plan too late and brakes with the stop set.
     GuardLate {
         /// The rig's place.

@@ -27,6 +27,8 @@ pub enum Wish {
     ByPad(String),
     /// Other ends of an axis's travel, in the rig file.
     Travel(NewEnds, oneshot::Sender<Reply>),
+    /// The same, by a press of a pad.
+    TravelByPad(NewEnds),
 }
 
 /// Other ends of a travel, as they were asked for.

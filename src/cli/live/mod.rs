@@ -243,6 +243,13 @@ impl Live {
             Wish::Travel(new, reply) => {
                 let _ = reply.send(self.set_ends(&new));
             }
+            Wish::TravelByPad(new) => {
+                let tale = match self.set_ends(&new) {
+                    Ok(words) => Tale::Done(words),
+                    Err(words) => Tale::Refused(words),
+                };
+                self.tell(tale);
+            }
             Wish::Next => {
                 let (next, passed) = self.at_hand.next(rig, &self.hands);
                 for words in passed {

@@ -47,6 +47,7 @@ impl Engine {
             }
             Action::NextOperator => self.next_operator(pad),
             Action::Sustain => self.sustain(pad),
+            Action::EndHere { hand } => self.end_here(pad, hand),
             Action::Inch { hand, plus } => {
                 if let Some(button) = button {
                     self.inch(now, pad, button, hand, plus);
@@ -169,6 +170,24 @@ impl Engine {
         let notice = match self.modes.rolling.on() {
             true => Notice::Locked(Action::NextOperator),
             false => Notice::NextOperator(pad),
+        };
+        self.outputs.notices.push(notice);
+    }
+
+    /// Files are outside of here: whoever has them writes where the travel ends from now on, and offers that.
+    fn end_here(&mut self, pad: PadId, place: u8) {
+        let Some(hand) = self.operator.hands.get(usize::from(place)) else {
+            return;
+        };
+        if self.holders.holder(hand.group) != Some(pad) {
+            return;
+        }
+        let notice = match self.modes.rolling.on() {
+            true => Notice::Locked(Action::EndHere { hand: place }),
+            false => Notice::EndHere {
+                rig: hand.rig,
+                axis: hand.axis,
+            },
         };
         self.outputs.notices.push(notice);
     }

@@ -6,6 +6,7 @@ mod bands;
 mod bench;
 mod consent;
 mod enable;
+mod end_here;
 mod ending;
 mod errands;
 mod gears;

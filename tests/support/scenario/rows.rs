@@ -225,7 +225,8 @@ fn kind_of(one: Notice) -> (Vec<Notice>, Option<Notice>) {
                 .to_vec(),
             Notice::TravelEnd { rig, axis },
         ),
-        Notice::TravelEnd { .. } => (vec![one], Notice::GuardLate { rig, axis }),
+        Notice::TravelEnd { .. } => (vec![one], Notice::EndHere { rig, axis }),
+        Notice::EndHere { .. } => (vec![one], Notice::GuardLate { rig, axis }),
         Notice::GuardLate { .. } => (vec![one], Notice::Late(span)),
         Notice::Late(_) => (vec![one], Notice::TooManyPads),
         Notice::TooManyPads => (
@@ -326,7 +327,8 @@ fn actions() -> Vec<Action> {
             hand: 0,
             plus: true,
         }),
-        Action::Inch { .. } => None,
+        Action::Inch { .. } => Some(Action::EndHere { hand: 0 }),
+        Action::EndHere { .. } => None,
     };
     std::iter::successors(Some(Action::Stop), after).collect()
 }

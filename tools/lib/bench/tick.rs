@@ -224,6 +224,7 @@ fn told(notice: Notice) -> Option<&'static str> {
         | Notice::Late(_)
         | Notice::TooManyPads
         | Notice::Reference { .. }
+        | Notice::EndHere { .. }
         | Notice::Errand(..) => None,
     }
 }
