@@ -36,13 +36,3 @@ fn rolling_locks_it() {
     assert_eq!(bench.told_times(ASKED), 0);
     assert_eq!(bench.told_times(Notice::Locked(END)), 1);
 }
-
-/// Another pad, which holds nothing, asks for nothing.
-#[test]
-fn only_the_pad_that_holds_the_axis_asks() {
-    let mut bench = bench();
-    bench.plug(OTHER);
-    bench.tick();
-    bench.hold(OTHER, Button::Thumbl);
-    assert_eq!(bench.told_times(ASKED), 0);
-}
