@@ -116,9 +116,7 @@ impl Judge {
 
     /// Another file of the rig is in force. The rig is met anew, so its link is lost until then.
     pub fn rig_file(&mut self, at: Time, rig: &Rig) {
-        self.linked = false;
-        self.tell(at, &Event::LinkLost);
-        self.frames_over();
+        self.link_lost(at);
         let before = std::mem::replace(&mut self.rig, rig.clone());
         // The checker starts from the file's own sets; what the hands make of them is told anew.
         self.losing = [Losing::REST; MAX_AXES];
@@ -150,15 +148,7 @@ impl Judge {
                 self.tell(at, &Event::LinkReady { session });
             }
             Input::Link(_, LinkEvent::Lost(_)) => {
-                self.linked = false;
-                self.tell(at, &Event::LinkLost);
-                if std::mem::take(&mut self.unpowered) {
-                    self.tell(at, &Event::PowerLost);
-                }
-                self.frames_over();
-                if std::mem::take(&mut self.forgotten) {
-                    self.each_axis(at, Event::Unreferenced);
-                }
+                self.link_lost(at);
             }
             Input::Link(
                 _,
@@ -170,6 +160,19 @@ impl Judge {
             // What comes of it is told by the engine: see `outputs`.
             Input::Order(_) => {}
             Input::End => self.tell(at, &Event::End),
+        }
+    }
+
+    /// The link is lost: what the rig had come to and nobody could know yet counts from now on.
+    fn link_lost(&mut self, at: Time) {
+        self.linked = false;
+        self.tell(at, &Event::LinkLost);
+        if std::mem::take(&mut self.unpowered) {
+            self.tell(at, &Event::PowerLost);
+        }
+        self.frames_over();
+        if std::mem::take(&mut self.forgotten) {
+            self.each_axis(at, Event::Unreferenced);
         }
     }
 
