@@ -41,11 +41,12 @@ fn replayed(path: &Path) -> Found {
 
 #[test]
 fn random_sessions_replay_to_the_bit_from_any_file_on() {
-    let (mut begun, mut moving) = (0, 0);
+    let (mut begun, mut moving, mut referenced) = (0, 0, 0);
     for seed in 0..6 {
         let folder = tempfile::tempdir().expect("a folder");
         let seen = session(seed, 20.0, &SMALL, folder.path());
         moving += seen.moving;
+        referenced += u32::from(seen.referenced);
         let all = files(folder.path()).expect("files");
         assert!(all.len() > 3, "seed {seed}: only {} files", all.len());
         // In one go: where a file begins, the engine that was replayed up to there must be the one that was
@@ -65,6 +66,7 @@ fn random_sessions_replay_to_the_bit_from_any_file_on() {
     }
     assert!(begun > 300, "only {begun} images were gone on from");
     assert!(moving > 4_000, "only {moving} ticks had motion in them");
+    assert!(referenced > 3, "only {referenced} references were taken");
 }
 
 /// A journal of a quarter of a second, as bytes, and where its records begin and end.

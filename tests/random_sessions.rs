@@ -59,7 +59,14 @@ fn whatever_hands_do_the_laws_hold() {
         ("tips", all.tips),
     ];
     let names = [
-        "stop", "loss", "still", "guard", "passed", "profile", "gear",
+        "stop",
+        "loss",
+        "still",
+        "guard",
+        "passed",
+        "profile",
+        "gear",
+        "reference",
     ];
     let entered = names.map(|name| (name, all.entered(name)));
     for (what, count) in judged.into_iter().chain(entered) {

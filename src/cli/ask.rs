@@ -152,7 +152,8 @@ pub(super) fn status_of(whom: &Whom) -> Result<Value, String> {
     answer.status.ok_or(answer.says)
 }
 
-fn order(whom: &Whom, request: &Request) -> Outcome {
+/// Asks for one thing, and says what came of it.
+pub(super) fn order(whom: &Whom, request: &Request) -> Outcome {
     let ended = Daemon::reach(whom).and_then(|mut daemon| {
         daemon.ask(request)?;
         let answer = daemon.answer()?;

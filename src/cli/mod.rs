@@ -19,6 +19,7 @@ mod page;
 mod pick;
 pub mod ready;
 mod recording;
+pub mod reference;
 pub mod replay;
 pub mod run;
 pub mod screen;
@@ -117,6 +118,8 @@ enum Command {
     /// Measure how loud each speed of each axis is at the microphone
     #[command(subcommand)]
     Survey(survey::SurveyArgs),
+    /// Tell the rig where an axis stands, if it does not know
+    Reference(reference::ReferenceArgs),
     /// Set an end of an axis's travel in the rig file, where it stands or at a value
     Travel(travel::TravelArgs),
     /// Find out which way each axis goes: it moves a little, somebody says which way the picture went
@@ -192,6 +195,7 @@ impl Cli {
             Command::Gear(args) => ask::gear(&args),
             Command::Use(args) => ask::hand_over(&args),
             Command::Survey(args) => survey::survey(&args),
+            Command::Reference(args) => reference::reference(&args),
             Command::Travel(args) => travel::travel(&args),
             Command::Directions(args) => directions::directions(&args),
             Command::Ready(args) => ready::ready(&args),

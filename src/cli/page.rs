@@ -2,14 +2,16 @@
 
 use super::live::waiting;
 use super::screen;
+use super::travel;
 use super::words::{self, About};
 use crate::link::session::Standing;
 use crate::shell::drive::Snapshot;
-use crate::shell::socket::Page;
+use crate::shell::socket::{Page, PageAxis};
 use serde_json::{Value, json};
 use std::collections::VecDeque;
 use stillhand_engine::operate::modes::{Mode, Switch};
 use stillhand_engine::output::{AxisStatus, Enabled, GroupStatus, Mover, Place};
+use stillhand_engine::reference::{ReferenceStatus, Stands};
 use stillhand_engine::rig::{Axis, Travel};
 
 /// The page for `snapshot`, with the last of the log.
@@ -53,6 +55,7 @@ pub(super) fn page(snapshot: &Snapshot, about: &About, told: &Told) -> Page {
         "groups": group_rows,
         "modes": modes,
         "axes": axes,
+        "reference": reference(&status.reference, about),
         "link": link(snapshot),
         "files": {
             "waits": waits,
@@ -68,6 +71,17 @@ pub(super) fn page(snapshot: &Snapshot, about: &About, told: &Told) -> Page {
         waits,
         groups,
         gears,
+        axes: about
+            .rig
+            .axes
+            .iter()
+            .zip(&snapshot.axes)
+            .map(|(axis, status)| page_axis(axis, status))
+            .collect(),
+        reference: (
+            status.reference.stands == Stands::Taken,
+            words::reference(status.reference.asked, status.reference.stands, about).1,
+        ),
         json,
     }
 }
@@ -134,6 +148,41 @@ fn axis_row(axis: &Axis, status: &AxisStatus) -> Value {
         "armed": status.armed,
         "stop_s": round(status.stop_time),
         "stop_distance": round(status.stop_distance),
+    })
+}
+
+fn page_axis(axis: &Axis, status: &AxisStatus) -> PageAxis {
+    let unit = axis.unit.symbol();
+    let at = match status.referenced {
+        true => format!("stands at {} {unit}", round(status.position)),
+        false => "has no reference".to_owned(),
+    };
+    let goes = match axis.travel {
+        Travel::Continuous => "goes round and round".to_owned(),
+        Travel::Finite(ends) => format!("may go from {} to {} {unit}", ends.low().0, ends.high().0),
+    };
+    PageAxis {
+        name: axis.name.clone(),
+        unit: axis.unit,
+        stands: format!("{} {at} and {goes}", axis.name),
+        here: travel::at_rest(axis, status.referenced, status.position, status.speed),
+    }
+}
+
+/// The last reference that was asked for; null before the first.
+fn reference(status: &ReferenceStatus, about: &About) -> Value {
+    let stands = match status.stands {
+        Stands::Never => return Value::Null,
+        Stands::Asked => "asked",
+        Stands::Taken => "taken",
+        Stands::Refused(_) => "refused",
+    };
+    let axis = about.rig.axes.get(usize::from(status.asked.axis));
+    json!({
+        "axis": axis.map(|axis| &axis.name),
+        "here": status.asked.at,
+        "stands": stands,
+        "says": words::reference(status.asked, status.stands, about).1,
     })
 }
 

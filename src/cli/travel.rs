@@ -1,13 +1,16 @@
 //! `stillhand travel`: an end of an axis's travel set where the axis stands, or at a value, in the rig file.
 
-use super::ask::{Whom, status_of};
+use super::ask::{Whom, order, status_of};
 use super::pick::pick_axis;
 use super::survey::whole;
 use super::{Outcome, files};
-use crate::profile::{Problems, RigFile, Source, edit, load_rig};
+use crate::profile::{Problems, Quantity, RigFile, Source, edit, load_rig};
+use crate::shell::socket::request::Request;
+use crate::shell::wishes::NewEnds;
 use serde_json::Value;
 use std::io::IsTerminal;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
+use stillhand_engine::output::AxisStatus;
 use stillhand_engine::rig::{Axis, Ends, Travel};
 use stillhand_engine::units::Pos;
 
@@ -20,28 +23,71 @@ pub struct TravelArgs {
     /// One end or both: low=here, high=here, or a value such as low=-30deg
     #[arg(value_name = "low=|high=", required = true, num_args = 1..=2)]
     ends: Vec<String>,
-    /// The rig file, the one the daemon was started with
+    /// The rig file; without one, that of the running daemon
     #[arg(long, value_name = "FILE")]
-    rig: PathBuf,
+    rig: Option<PathBuf>,
     #[command(flatten)]
     whom: Whom,
 }
 
 /// Sets ends.
 pub fn travel(args: &TravelArgs) -> Outcome {
-    set(args).unwrap_or_else(|outcome| outcome)
+    let Some(path) = &args.rig else {
+        return match request(&args.axis, &args.ends) {
+            Ok(request) => order(&args.whom, &request),
+            Err(words) => Outcome::bad_file(words),
+        };
+    };
+    let here = |file: &RigFile, axis: &Axis| here(&args.whom, file, axis);
+    let colour = std::io::stderr().is_terminal();
+    match set(path, &args.axis, &args.ends, colour, here) {
+        Ok(words) => {
+            println!("{words}");
+            Outcome::good()
+        }
+        Err(outcome) => outcome,
+    }
 }
 
-fn set(args: &TravelArgs) -> Result<Outcome, Outcome> {
-    let colour = std::io::stderr().is_terminal();
+/// Ends as they are asked for at the control socket.
+fn request(axis: &str, ends: &[String]) -> Result<Request, String> {
+    let (mut low, mut high) = (None, None);
+    for word in ends {
+        let (end, to) = word
+            .split_once('=')
+            .map_or(("", ""), |(end, to)| (end.trim(), to.trim()));
+        let slot = match end {
+            "low" => &mut low,
+            "high" => &mut high,
+            _ => return Err(format!("`{word}`: say low= or high=, such as high=here")),
+        };
+        if slot.replace(to.to_owned()).is_some() {
+            return Err(given_before(word));
+        }
+    }
+    let axis = axis.to_owned();
+    Ok(Request::Travel { axis, low, high })
+}
+
+/// Sets ends in a rig file, and says what was done. `here` is asked only if an end is where the axis stands.
+///
+/// # Errors
+/// The outcome to end with; the file is then as it was.
+pub(super) fn set(
+    path: &Path,
+    name: &str,
+    ends: &[String],
+    colour: bool,
+    here: impl FnOnce(&RigFile, &Axis) -> Result<f64, Outcome>,
+) -> Result<String, Outcome> {
     let bad = |problems: Problems| Outcome::bad_file(problems.render(colour).trim_end());
-    let source = files::read(&args.rig).map_err(bad)?;
+    let source = files::read(path).map_err(bad)?;
     let file = load_rig(&source).map_err(bad)?;
-    let place = pick_axis(&args.axis, &file.rig).map_err(Outcome::bad_file)?;
+    let place = pick_axis(name, &file.rig).map_err(Outcome::bad_file)?;
     let axis = &file.rig.axes[place];
-    let asked = Asked::read(&args.ends, axis).map_err(Outcome::bad_file)?;
+    let asked = Asked::read(ends, axis).map_err(Outcome::bad_file)?;
     let here = match asked.needs_here() {
-        true => Some(here(&args.whom, &file, axis)?),
+        true => Some(here(&file, axis)?),
         false => None,
     };
     let ends = asked.ends(axis, here).map_err(Outcome::bad_file)?;
@@ -49,12 +95,12 @@ fn set(args: &TravelArgs) -> Result<Outcome, Outcome> {
         Some(problems) => bad(problems),
         None => Outcome::fault(format!(
             "{}: this can't be written without touching more of it: change `travel` of {} by hand",
-            args.rig.display(),
+            path.display(),
             axis.name
         )),
     })?;
-    let before = whole::write_keeping(&args.rig, &source.text, &new)?;
-    println!(
+    let before = whole::write_keeping(path, &source.text, &new)?;
+    Ok(format!(
         "{}: travel {} to {} {} from now on; the file as it was: {}\n\
          A daemon that runs takes it over at rest, with the sticks let go.",
         axis.name,
@@ -62,8 +108,7 @@ fn set(args: &TravelArgs) -> Result<Outcome, Outcome> {
         ends.high().0,
         axis.unit.symbol(),
         before.display()
-    );
-    Ok(Outcome::good())
+    ))
 }
 
 /// Where the running daemon says the axis is.
@@ -83,16 +128,34 @@ fn here(whom: &Whom, file: &RigFile, axis: &Axis) -> Result<f64, Outcome> {
 
 fn where_it_is(status: &Value, axis: &Axis) -> Result<f64, String> {
     let name = &axis.name;
-    if status["place"] == "unreferenced" {
-        return Err(format!(
-            "{name} has no reference, so nobody knows where it stands"
-        ));
-    }
+    let referenced = status["place"] != "unreferenced";
     match (status["position"].as_f64(), status["speed"].as_f64()) {
-        (Some(position), Some(0.0)) => Ok(position),
-        (Some(_), Some(_)) => Err(format!("{name} moves: let it come to rest first")),
+        (Some(position), Some(speed)) => at_rest(axis, referenced, position, speed),
         _ => Err(format!("the daemon does not say where {name} stands")),
     }
+}
+
+/// Where an axis is, if it is known and does not change.
+///
+/// # Errors
+/// In words, why nobody can say.
+pub(super) fn at_rest(
+    axis: &Axis,
+    referenced: bool,
+    position: f64,
+    speed: f64,
+) -> Result<f64, String> {
+    let name = &axis.name;
+    if !referenced {
+        return Err(format!(
+            "{name} has no reference, so nobody knows where it stands: bring it to a mark and say \
+             `stillhand reference {name} here=...`"
+        ));
+    }
+    if speed != 0.0 {
+        return Err(format!("{name} moves: let it come to rest first"));
+    }
+    Ok(position)
 }
 
 /// What was asked for an end.
@@ -122,9 +185,8 @@ impl Asked {
             let to = match to.trim() {
                 "here" => To::Here,
                 value => {
-                    let number = value.strip_suffix(unit).ok_or_else(wrong)?;
-                    let number: f64 = number.trim().parse().map_err(|_| wrong())?;
-                    To::Value(Some(number).filter(|n| n.is_finite()).ok_or_else(wrong)?)
+                    let value = Quantity::read(value).and_then(|q| q.position_in(axis.unit));
+                    To::Value(value.ok_or_else(wrong)?)
                 }
             };
             let slot = match end.trim() {
@@ -133,7 +195,7 @@ impl Asked {
                 _ => return Err(wrong()),
             };
             if slot.replace(to).is_some() {
-                return Err(format!("`{word}`: that end was given before"));
+                return Err(given_before(word));
             }
         }
         Ok(asked)
@@ -168,6 +230,25 @@ impl Asked {
             )
         })
     }
+}
+
+/// The end nearest to where an axis stands, to be there from now on.
+pub(super) fn nearest_end(axis: &Axis, status: &AxisStatus) -> NewEnds {
+    let at = status.position;
+    let low = match axis.travel {
+        Travel::Finite(ends) => at - ends.low().0 < ends.high().0 - at,
+        // It has none, as whoever writes them will say.
+        Travel::Continuous => false,
+    };
+    NewEnds {
+        axis: axis.name.clone(),
+        ends: vec![if low { "low=here" } else { "high=here" }.to_owned()],
+        here: at_rest(axis, status.referenced, at, status.speed),
+    }
+}
+
+fn given_before(word: &str) -> String {
+    format!("`{word}`: that end was given before")
 }
 
 /// The file's text with another travel.

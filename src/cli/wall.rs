@@ -135,6 +135,11 @@ fn done(file: &OperatorFile, binding: &Binding) -> String {
             format!("asks for {name}, or passes it to the pad that asked")
         }
         Action::Inch { hand, plus } => inched(file.hands.get(usize::from(hand)), plus),
+        Action::EndHere { hand } => {
+            let hand = file.hands.get(usize::from(hand));
+            let name = hand.map_or("", |hand| hand.axis.as_str());
+            format!("the nearest end of the travel of {name} is where it stands from then on")
+        }
     }
 }
 

@@ -7,7 +7,7 @@ use super::live::News;
 use super::padhands::{PadHand, PadHands};
 use super::page::{Told, page};
 use super::recording::Recording;
-use super::{screen, words};
+use super::{screen, travel, words};
 use crate::link::port::PortProblem;
 use crate::link::session::Standing;
 use crate::profile::RigFile;
@@ -226,6 +226,9 @@ impl Watch {
                 // A full mailbox means that others ask as well: this press did nothing, like theirs.
                 let _ = self.wishes.ask(Wish::Next);
             }
+            if let Notice::EndHere { axis, .. } = notice {
+                self.end_here(usize::from(axis));
+            }
             if let (Notice::Errand(_, news), Some(at_work)) = (notice, &mut self.job)
                 && !at_work.job.news(news)
             {
@@ -250,6 +253,23 @@ impl Watch {
         self.look_at_work();
         self.show();
         self.draw();
+    }
+
+    /// Asks whoever writes files for the end of an axis's travel that is nearest to where it stands.
+    fn end_here(&mut self, place: usize) {
+        let Ok(snapshot) = self.shared.snapshot.lock() else {
+            return;
+        };
+        let (Some(axis), Some(status)) = (
+            self.rig.rig.axes.get(place),
+            snapshot.axes.get(place).copied(),
+        ) else {
+            return;
+        };
+        drop(snapshot);
+        let _ = self
+            .wishes
+            .ask(Wish::TravelByPad(travel::nearest_end(axis, &status)));
     }
 
     /// Has pads shake for what happened, if they may.

@@ -2,9 +2,11 @@
 
 mod errand;
 mod notices;
+mod reference;
 
 pub use crate::profile::press_text as press;
 pub use notices::notice;
+pub use reference::reference;
 
 use super::figures::figure;
 use stillhand_engine::bindings::Press;
@@ -108,6 +110,7 @@ fn reason(why: Why) -> &'static str {
         Why::Reference => "reference changed",
         Why::Late => "loop late",
         Why::Residual { .. } => "position off",
+        Why::ReferenceAsked => "reference asked",
     }
 }
 
@@ -123,6 +126,7 @@ fn lost(loss: LinkLoss) -> &'static str {
         LinkLoss::PowerOff => "power off",
         LinkLoss::Disagrees => "rig contradicts itself",
         LinkLoss::Hushed => "frames left out on purpose",
+        LinkLoss::Reference => "reference set",
     }
 }
 
@@ -164,6 +168,7 @@ fn no_link(why: Why) -> String {
         | Why::StillEnded
         | Why::ControlPassed
         | Why::Reference
+        | Why::ReferenceAsked
         | Why::Late
         | Why::Residual { .. } => {
             "no link: waiting for the rig to answer; check its supply and the cable".to_owned()
@@ -189,12 +194,14 @@ fn cause(why: Why, about: &About) -> String {
         Why::LinkLost(LinkLoss::Restarted) => {
             "the rig has restarted or found its reference".to_owned()
         }
+        Why::LinkLost(LinkLoss::Reference) => "an axis has a new reference".to_owned(),
         Why::StopReleased => "the stop was released".to_owned(),
         Why::ProfileChanged => "another profile came into force".to_owned(),
         Why::StillEnded => "still was switched off".to_owned(),
         Why::ControlPassed => "control passed to another pad".to_owned(),
         Why::RigChanged => "another rig file came into force".to_owned(),
         Why::Reference => "an axis found or lost its reference".to_owned(),
+        Why::ReferenceAsked => "a reference was asked for".to_owned(),
         Why::Late => "the loop came more than 80 ms late: the machine is too busy".to_owned(),
         Why::Residual { axis, .. } => format!(
             "{} is not where it was sent: did it slip, or was it pushed?",
@@ -217,6 +224,7 @@ fn mend(loss: LinkLoss) -> &'static str {
         LinkLoss::PowerOff => "switch motor power on when everyone is clear",
         LinkLoss::Disagrees => "check the rig's firmware against the rig file",
         LinkLoss::Hushed => "the daily check waits for the rig to stop by its own watchdog",
+        LinkLoss::Reference => "the rig took it and is met anew",
     }
 }
 

@@ -73,6 +73,12 @@ pub enum Action {
         /// Which way.
         plus: bool,
     },
+    /// Asks that the end of an axis's travel which is nearest be where it stands. Never a bare tap;
+    /// the file is written outside of the engine.
+    EndHere {
+        /// The hand's place in the operator's hands.
+        hand: u8,
+    },
 }
 
 impl Action {
@@ -88,7 +94,11 @@ impl Action {
     pub const fn never_a_bare_tap(self) -> bool {
         matches!(
             self,
-            Action::Release | Action::NextOperator | Action::Sustain | Action::Control { .. }
+            Action::Release
+                | Action::NextOperator
+                | Action::Sustain
+                | Action::Control { .. }
+                | Action::EndHere { .. }
         )
     }
 }
@@ -159,7 +169,9 @@ impl Bindings {
                 (Action::Control { group }, _) if usize::from(group) >= MAX_GROUPS => {
                     return Err(BindingError::OutOfRange(place));
                 }
-                (Action::Inch { hand, .. }, _) if usize::from(hand) >= hands => {
+                (Action::Inch { hand, .. } | Action::EndHere { hand }, _)
+                    if usize::from(hand) >= hands =>
+                {
                     return Err(BindingError::OutOfRange(place));
                 }
                 _ => {}

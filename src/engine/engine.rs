@@ -15,6 +15,7 @@ use crate::operator::{Hand, MAX_GROUPS, Operator};
 use crate::output::{
     AxisStatus, GroupStatus, Notice, Notices, Outputs, Place, RigOutput, State, Status, Why,
 };
+use crate::reference::ReferenceStatus;
 use crate::rig::Rig;
 use crate::time::{Span, Time};
 use crate::{MAX_AXES, MAX_RIGS};
@@ -27,6 +28,7 @@ mod errand;
 mod error;
 mod moving;
 mod press;
+mod reference;
 mod retired;
 mod rig_change;
 mod share;
@@ -69,6 +71,8 @@ pub struct Engine {
     pads: Pads,
     holders: Holders,
     modes: Modes,
+    /// The last reference that was asked for.
+    reference: ReferenceStatus,
     state: State,
     gears: [u8; MAX_GROUPS],
     /// What each axis is to do in this tick.
@@ -115,6 +119,7 @@ impl Engine {
             pads: Pads::none(),
             holders: Holders::of(operator.groups.len()),
             modes: Modes::NONE,
+            reference: ReferenceStatus::NONE,
             state,
             gears: [0; MAX_GROUPS],
             plans: rigs.iter().map(|_| [Plan::default(); MAX_AXES]).collect(),
@@ -308,7 +313,10 @@ impl Engine {
                 self.withhold_all();
                 self.happen(Event::Found);
             }
-            Some(RigChange::Lost(loss)) => self.happen(Event::Lost(Why::LinkLost(loss))),
+            Some(RigChange::Lost(loss)) => {
+                self.reference_without_link(place, loss);
+                self.happen(Event::Lost(Why::LinkLost(loss)));
+            }
             Some(RigChange::Residual(axis)) => {
                 let before = self.state;
                 self.happen(Event::Lost(Why::Residual { rig: place, axis }));
@@ -318,6 +326,14 @@ impl Engine {
                 }
             }
             Some(RigChange::Reference) => self.happen(Event::Lost(Why::Reference)),
+        }
+        match event {
+            LinkEvent::Ready(report) => self.reference_met(place, report),
+            LinkEvent::NotReferenced(why) => self.reference_refused(place, *why),
+            LinkEvent::Lost(_)
+            | LinkEvent::Told(_)
+            | LinkEvent::Unsent(_)
+            | LinkEvent::SentLate(..) => {}
         }
     }
 
@@ -353,6 +369,7 @@ impl Engine {
             state: self.state,
             groups,
             modes: self.modes,
+            reference: self.reference,
         };
         let at_rest = self.rigs.iter().all(|rig| !rig.ready() || rig.at_rest());
         self.outputs.ended = self.state == State::Ending && at_rest;

@@ -4,6 +4,7 @@ use crate::MAX_AXES;
 use crate::errand::Errand;
 use crate::operate::modes::Mode;
 use crate::operator::Operator;
+use crate::reference::{NotReferenced, Reference};
 use crate::rig::Rig;
 use crate::time::{Span, Time};
 use alloc::boxed::Box;
@@ -65,7 +66,7 @@ pub enum Input {
 
 /// What can be asked for without a pad. Nothing of it moves an axis; where a press would be locked or
 /// would wait, so is or does an order.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Order {
     /// Switch a mode on or off.
@@ -79,6 +80,8 @@ pub enum Order {
     },
     /// Call off the errand that waits or runs.
     CallOff,
+    /// An axis stands at this position: the rig is asked to go by it.
+    Reference(Reference),
 }
 
 /// A pad, by the place the shell gave it: 0 to [`crate::MAX_PADS`] - 1. A place is given to
@@ -282,6 +285,9 @@ pub enum LinkEvent {
     Unsent(u32),
     /// The frame of this number left late, at this moment.
     SentLate(u32, Time),
+    /// The reference that was asked for changed nothing. One that is taken ends the rig's session:
+    /// [`LinkLoss::Reference`].
+    NotReferenced(NotReferenced),
 }
 
 /// Why a link was lost.
@@ -308,6 +314,8 @@ pub enum LinkLoss {
     Disagrees,
     /// Frames were left out on purpose, to see the rig stop by its own watchdog.
     Hushed,
+    /// The rig took a reference: positions mean something else, so it is met anew.
+    Reference,
 }
 
 /// What a rig says of itself when it is met, in the picture's sense and the axes' units.

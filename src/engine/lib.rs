@@ -37,6 +37,7 @@ pub mod motion;
 pub mod operate;
 pub mod operator;
 pub mod output;
+pub mod reference;
 pub mod rig;
 pub mod time;
 pub mod units;

@@ -8,6 +8,7 @@ use crate::motion::bands::Band;
 use crate::operate::modes::{Mode, Modes};
 use crate::operate::state::Turns;
 use crate::operator::MAX_GROUPS;
+use crate::reference::{Reference, ReferenceStatus, Stands};
 use crate::time::{Span, Time};
 use alloc::vec::Vec;
 
@@ -179,6 +180,13 @@ pub enum Notice {
         /// The axis's place in the rig file.
         axis: u8,
     },
+    /// A pad asks that the end of this axis's travel which is nearest be where it stands.
+    EndHere {
+        /// The rig's place.
+        rig: u8,
+        /// The axis's place in the rig file.
+        axis: u8,
+    },
     /// This axis's guard found its plan too late and brakes with the stop set.
     GuardLate {
         /// The rig's place.
@@ -200,6 +208,13 @@ pub enum Notice {
     TooManyPads,
     /// Something became of an errand.
     Errand(Purpose, ErrandNews),
+    /// Something became of a reference that was asked for.
+    Reference {
+        /// What was asked for.
+        asked: Reference,
+        /// What became of it.
+        stands: Stands,
+    },
 }
 
 /// Whether the rig may move.
@@ -283,6 +298,8 @@ pub enum Why {
         /// The axis's place in the rig file.
         axis: u8,
     },
+    /// A reference was asked for; the rig has not taken it yet, or refused.
+    ReferenceAsked,
 }
 
 /// How things stand, for whoever looks.
@@ -297,6 +314,8 @@ pub struct Status {
     pub groups: [GroupStatus; MAX_GROUPS],
     /// Quiet, still, reduced, rolling.
     pub modes: Modes,
+    /// The last reference that was asked for.
+    pub reference: ReferenceStatus,
 }
 
 /// How a group of axes stands.
@@ -332,6 +351,7 @@ impl Status {
                 trigger_unheard: false,
             }; MAX_GROUPS],
             modes: Modes::NONE,
+            reference: ReferenceStatus::NONE,
         }
     }
 

@@ -1,7 +1,9 @@
 //! Between the picture's units and the rig's counts.
 
 use super::accept::Refusal;
+use stillhand_engine::input::RigReport;
 use stillhand_engine::rig::{Axis, LimitSet, Rig, Travel};
+use stillhand_engine::units::{Accel, Jerk};
 use stillhand_wire::messages::{AxisSetup, MAX_ACCEL, MAX_JERK, PerAxis, Ramp, Setup, Why};
 
 /// Converts for one axis.
@@ -22,6 +24,12 @@ impl Scale {
     /// Counts of the rig as a position in the picture's units.
     pub fn units(self, counts: i64) -> f64 {
         counts as f64 / self.counts
+    }
+
+    /// A position in the picture's units as the nearest whole count.
+    pub fn counts(self, units: f64) -> i32 {
+        // The cast saturates.
+        (units * self.counts).round() as i32
     }
 
     /// A position in the picture's units in whole counts, rounded towards the middle of `0..`.
@@ -72,6 +80,18 @@ pub fn setup(
         watchdog_ms,
         axes,
     })
+}
+
+/// The stop set of the file, lowered to what the rig says it can.
+pub fn agreed_stop(rig: &Rig, report: &RigReport, place: usize, sign: f64) -> LimitSet {
+    let set = rig.axes[place].limits.stop(sign);
+    let told = report.axes[place];
+    LimitSet {
+        accel: told
+            .accel
+            .map_or(set.accel, |own| set.accel.lower(Accel(own))),
+        jerk: told.jerk.map_or(set.jerk, |own| set.jerk.lower(Jerk(own))),
+    }
 }
 
 fn ramp(place: usize, axis: &Axis, set: LimitSet) -> Result<Ramp, Refusal> {

@@ -106,6 +106,11 @@ impl Plant {
         self.position += f64::from(counts);
     }
 
+    /// Where it stands is this count from now on; it does not move.
+    pub fn renumber(&mut self, counts: i32) {
+        self.position = f64::from(counts);
+    }
+
     /// Counts per second.
     pub fn speed(&self) -> f64 {
         self.speed

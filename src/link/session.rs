@@ -9,21 +9,25 @@
 //!                       └──── over ──── Held ◀─────────────── fault, stop input ──┘
 //! ```
 
-use super::accept::{Refusal, accept, lasting, trouble};
+use super::accept::{Refusal, accept};
 use super::clock::RigClock;
-use super::convert::{Scale, Unwrapped, setup};
+use super::convert::{Unwrapped, agreed_stop, setup};
 use super::heard::Heard;
 use super::traffic::{Ledger, Traffic};
 use std::collections::VecDeque;
 use stillhand_engine::MAX_AXES;
-use stillhand_engine::input::{LinkEvent, LinkLoss, RigReport, Telemetry};
+use stillhand_engine::input::{LinkEvent, LinkLoss, RigReport};
 use stillhand_engine::output::Frame;
-use stillhand_engine::rig::{LimitSet, Rig};
+use stillhand_engine::rig::Rig;
 use stillhand_engine::time::{Span, Time};
-use stillhand_engine::units::{Accel, Jerk};
 use stillhand_wire::frame::{FrameBytes, RESYNC};
 use stillhand_wire::messages::{self, PerAxis, RigHello, Setup, VERSION};
 use stillhand_wire::{FromRig, FromRigDeframer, ToRig, encode};
+
+mod reference;
+mod telling;
+
+use reference::Asking;
 
 /// A hello or setup without an answer is said again after this long.
 const ASK_AGAIN: Span = Span::from_millis(250);
@@ -78,6 +82,8 @@ pub struct Session {
     latest: Option<messages::Telemetry>,
     ledger: Ledger,
     news: super::news::News,
+    /// A reference the rig has not answered yet.
+    asking: Option<Asking>,
 }
 
 impl Session {
@@ -102,6 +108,7 @@ impl Session {
             latest: None,
             ledger: Ledger::default(),
             news: super::news::News::new(first.max(1)),
+            asking: None,
         }
     }
 
@@ -225,6 +232,7 @@ impl Session {
                     self.lose(LinkLoss::Silent);
                     self.greet(now);
                 }
+                self.press_reference(now);
             }
         }
     }
@@ -271,6 +279,7 @@ impl Session {
         self.asked = now;
         self.report = None;
         self.sent_setup = None;
+        self.asking = None;
         self.writes.clear();
         match (standing, &self.standing) {
             (Some(standing), _) => self.standing = standing,
@@ -303,8 +312,16 @@ impl Session {
                 self.on_refused(now, why);
             }
             FromRig::Telemetry(telemetry) => self.on_telemetry(now, telemetry),
+            FromRig::Referenced {
+                session,
+                number,
+                refused,
+            } if session == self.session => self.on_referenced(now, number, refused),
             // An answer to an earlier session: late, and of no use any more.
-            FromRig::Hello(_) | FromRig::Ack { .. } | FromRig::Refused { .. } => {}
+            FromRig::Hello(_)
+            | FromRig::Ack { .. }
+            | FromRig::Refused { .. }
+            | FromRig::Referenced { .. } => {}
         }
     }
 
@@ -408,59 +425,6 @@ impl Session {
         }
     }
 
-    fn on_telemetry(&mut self, now: Time, told: messages::Telemetry) {
-        let axes = self.rig.axes.len();
-        if let Standing::Held(_) = self.standing {
-            self.heard = now;
-            if lasting(&told, self.session, axes).is_none() {
-                self.greet(now);
-            }
-            return;
-        }
-        if self.standing != Standing::Ready || !self.news.is(&told, self.session) {
-            return;
-        }
-        let loss = trouble(&told, self.session, axes);
-        self.heard = now;
-        if told.session == self.session {
-            self.clock.told(now, told.clock_us);
-            self.ledger.told(told.applied, told.accepted);
-        }
-        if let Some(loss) = loss {
-            self.latest = Some(told);
-            self.lose(loss);
-            let standing = match loss {
-                LinkLoss::PowerOff => Standing::PowerOff,
-                LinkLoss::Restarted
-                | LinkLoss::Fault
-                | LinkLoss::StopInput
-                | LinkLoss::Disagrees => Standing::Held(loss),
-                LinkLoss::Unplugged
-                | LinkLoss::Stalled
-                | LinkLoss::Hushed
-                | LinkLoss::Silent
-                | LinkLoss::RigStopped => Standing::Greeting,
-            };
-            self.greet_as(now, Some(standing));
-            return;
-        }
-        let mut event = Telemetry {
-            applied: told.applied,
-            at_applied: [0.0; MAX_AXES],
-            position: [0.0; MAX_AXES],
-            referenced: [false; MAX_AXES],
-        };
-        for (place, (axis, file)) in told.axes.iter().zip(self.rig.axes.iter()).enumerate() {
-            let scale = Scale::of(file);
-            let position = self.positions[place].follow(axis.position);
-            event.position[place] = scale.units(position);
-            event.referenced[place] = told.referenced & (1 << place) != 0;
-            event.at_applied[place] = scale.units(self.positions[place].near(axis.at_applied));
-        }
-        self.latest = Some(told);
-        self.push_event(LinkEvent::Told(event));
-    }
-
     fn lose(&mut self, loss: LinkLoss) {
         if self.standing == Standing::Ready {
             self.push_event(LinkEvent::Lost(loss));
@@ -484,17 +448,5 @@ impl Session {
             self.writes.pop_front();
         }
         self.writes.push_back(bytes);
-    }
-}
-
-/// The stop set of the file, lowered to what the rig says it can.
-fn agreed_stop(rig: &Rig, report: &RigReport, place: usize, sign: f64) -> LimitSet {
-    let set = rig.axes[place].limits.stop(sign);
-    let told = report.axes[place];
-    LimitSet {
-        accel: told
-            .accel
-            .map_or(set.accel, |own| set.accel.lower(Accel(own))),
-        jerk: told.jerk.map_or(set.jerk, |own| set.jerk.lower(Jerk(own))),
     }
 }

@@ -34,6 +34,7 @@ pub(super) struct RawButtons {
     fixed: Vec<Field<Option<Press>>>,
     control: Vec<(At<String>, Field<Option<Press>>)>,
     inch: Vec<RawInch>,
+    end_here: Vec<(At<String>, Field<Option<Press>>)>,
 }
 
 struct RawInch {
@@ -48,6 +49,7 @@ pub(super) fn read(top: &mut Table, log: &mut Log) -> RawButtons {
         fixed: ACTIONS.iter().map(|_| field()).collect(),
         control: Vec::new(),
         inch: Vec::new(),
+        end_here: Vec::new(),
     };
     let mut table = match top.table("buttons", example, log) {
         Field::Got(at) => at.value,
@@ -63,7 +65,7 @@ pub(super) fn read(top: &mut Table, log: &mut Log) -> RawButtons {
         });
     }
     let control = match table.table("control", "{ head = \"hold select\" }", log) {
-        Field::Got(at) => controls(&at.value, log),
+        Field::Got(at) => named("control", &at.value, log),
         Field::Absent | Field::Bad => Vec::new(),
     };
     let example = "{ pan = { plus = \"dpad-right\", minus = \"dpad-left\" } }";
@@ -71,20 +73,26 @@ pub(super) fn read(top: &mut Table, log: &mut Log) -> RawButtons {
         Field::Got(at) => inches(&at.value, log),
         Field::Absent | Field::Bad => Vec::new(),
     };
+    let end_here = match table.table("end_here", "{ pan = \"hold thumbl\" }", log) {
+        Field::Got(at) => named("end_here", &at.value, log),
+        Field::Absent | Field::Bad => Vec::new(),
+    };
     table.end(log);
     RawButtons {
         fixed,
         control,
         inch,
+        end_here,
     }
 }
 
-fn controls(table: &Table, log: &mut Log) -> Vec<(At<String>, Field<Option<Press>>)> {
+/// A press for each name in a table of `[buttons]`.
+fn named(key: &str, table: &Table, log: &mut Log) -> Vec<(At<String>, Field<Option<Press>>)> {
     let entries = table.entries().into_iter();
-    let read = |(group, value): (At<String>, &Value)| {
-        let label = format!("`control.{}` of [buttons]", short(&group.value));
+    let read = |(name, value): (At<String>, &Value)| {
+        let label = format!("`{key}.{}` of [buttons]", short(&name.value));
         let press = press(&label, value, true, log);
-        (group, press)
+        (name, press)
     };
     entries.map(read).collect()
 }
@@ -196,7 +204,7 @@ impl RawButtons {
             let Some((place, hand)) = found.and_then(|at| Some((at, hands.get(at)?))) else {
                 // Both ways of an axis have the same name: once is enough.
                 if inch.plus {
-                    log.push(no_axis(&inch.axis, hands));
+                    log.push(no_axis(&inch.axis, "to inch", hands));
                 }
                 continue;
             };
@@ -213,7 +221,29 @@ impl RawButtons {
             let press = inch.press.value().flatten();
             add(label, press, Action::Inch { hand, plus }, inch.press.span());
         }
+        list.extend(self.ends_here(hands, log));
         self.all_inch(hands, log);
+        list
+    }
+
+    /// The presses that set an end of an axis's travel.
+    fn ends_here(&self, hands: &[Inched], log: &mut Log) -> Vec<Bound> {
+        let mut list = Vec::new();
+        for (axis, field) in &self.end_here {
+            let found = hands.iter().position(|hand| hand.axis.value == axis.value);
+            let Some(hand) = found.and_then(|place| u8::try_from(place).ok()) else {
+                log.push(no_axis(axis, "to set an end of", hands));
+                continue;
+            };
+            if let Some(press) = field.value().flatten() {
+                let action = Action::EndHere { hand };
+                list.push(Bound {
+                    label: format!("an end of {}", axis.value),
+                    binding: Binding { press, action },
+                    span: field.span(),
+                });
+            }
+        }
         list
     }
 
@@ -255,14 +285,14 @@ fn no_group(group: &At<String>, groups: &[String]) -> Problem {
         .mend(mend)
 }
 
-fn no_axis(axis: &At<String>, hands: &[Inched]) -> Problem {
+fn no_axis(axis: &At<String>, what: &str, hands: &[Inched]) -> Problem {
     let names = || hands.iter().map(|hand| hand.axis.value.as_str());
     let mend = match nearest(&axis.value, names()) {
         Some(near) => format!("did you mean `{near}`?"),
         None if hands.is_empty() => "add its table [axis.NAME]".to_owned(),
         None => "name one of those, or add its table [axis.NAME]".to_owned(),
     };
-    Problem::at(axis.span.clone(), "there is no such axis to inch")
+    Problem::at(axis.span.clone(), format!("there is no such axis {what}"))
         .found(format!("`{}`", short(&axis.value)))
         .allowed(either_or(
             names(),

@@ -141,6 +141,12 @@ impl Quantity {
         self.symbol.axis
     }
 
+    /// The number, if it is a position on an axis in `unit`.
+    pub fn position_in(&self, unit: Unit) -> Option<f64> {
+        (self.symbol.kind == Dimension::Position && self.symbol.axis == Some(unit))
+            .then_some(self.number)
+    }
+
     /// The number in ms for a time, as written for everything else.
     pub fn plain(&self) -> f64 {
         if self.symbol.text == "s" {

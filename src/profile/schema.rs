@@ -106,7 +106,7 @@ fn probes(kind: Kind) -> &'static [&'static str] {
         ],
         Kind::Operator => &[
             "[operator]\nwedge = {}\n[axis.x]\ncontrol = {}\nfine = { control = {} }\ninch = {}\nsteady = {}\n\
-             [groups]\n[speed_trigger]\n[buttons]\ncontrol = {}\ninch = { x = {} }\n",
+             [groups]\n[speed_trigger]\n[buttons]\ncontrol = {}\ninch = { x = {} }\nend_here = {}\n",
             "[operator]\n[axis.x]\nfine = {}\n",
             "[operator]\n",
         ],
@@ -288,7 +288,9 @@ fn inner(asks: &[Ask], kind: Kind, ask: &Ask) -> Value {
             let sticks: Vec<&str> = sticks.map(Control::name).collect();
             json!({"anyOf": [{"enum": sticks}, table(asks, kind, &below)]})
         }
-        ("[buttons]", "control") => json!({"type": "object", "additionalProperties": press(true)}),
+        ("[buttons]", "control" | "end_here") => {
+            json!({"type": "object", "additionalProperties": press(true)})
+        }
         ("[buttons]", "inch") => json!({
             "type": "object",
             "additionalProperties": table(asks, kind, "`inch.x` of [buttons]"),

@@ -28,7 +28,9 @@ use crate::link::writer::{Sent, Writer};
 use rtrb::{Consumer, Producer};
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
-use stillhand_engine::input::{Input, Inputs, LinkEvent, Order, PadEvent, PadId, StopSource, Tick};
+use stillhand_engine::input::{
+    Input, Inputs, LinkEvent, LinkLoss, Order, PadEvent, PadId, StopSource, Tick,
+};
 use stillhand_engine::output::{AxisStatus, Mover, Notice, State};
 use stillhand_engine::time::{Span, Time};
 use stillhand_engine::{Engine, MAX_AXES};
@@ -190,7 +192,9 @@ impl Turn {
             errand: self.drive.errands.take(),
         };
         let (engine, journal) = (&mut self.drive.engine, &mut self.drive.journal);
-        let ended = step(engine, journal, tick, inputs).ended;
+        let outputs = step(engine, journal, tick, inputs);
+        let ended = outputs.ended;
+        self.drive.session.refer(now, &outputs.status.reference);
         self.send(now);
         self.follow_edits(now);
         self.drive.errands.follow(&mut self.drive.engine);
@@ -282,7 +286,14 @@ impl Turn {
                         axis.told(position);
                     }
                 }
-                LinkEvent::Lost(_) | LinkEvent::Unsent(_) | LinkEvent::SentLate(..) => {}
+                // The next telling is no way that was gone.
+                LinkEvent::Lost(LinkLoss::Reference) => {
+                    self.axes.iter_mut().for_each(AxisRecord::forget_place);
+                }
+                LinkEvent::Lost(_)
+                | LinkEvent::Unsent(_)
+                | LinkEvent::SentLate(..)
+                | LinkEvent::NotReferenced(_) => {}
             }
             self.inputs.push(Input::Link(0, event));
         }

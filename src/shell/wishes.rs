@@ -1,4 +1,5 @@
-//! What is asked of the thread that reads profiles: another operator, by name or the next one.
+//! What is asked of the thread that reads files: another operator, by name or the next one, and other ends of
+//! a travel.
 //!
 //! Whoever asks never waits for it: a named wish is answered through a slot of its own, and a full mailbox
 //! refuses.
@@ -10,7 +11,7 @@ use tokio::sync::oneshot;
 /// Wishes that may wait: each is read within a few milliseconds, and more at once is no person.
 const MOST: usize = 8;
 
-/// The name of the operator that is on its way to the loop, or why there is none, in words.
+/// The name of the operator that is on its way to the loop, or what was done to a file; or why not, in words.
 pub type Reply = Result<String, String>;
 
 /// What can be asked for.
@@ -24,6 +25,21 @@ pub enum Wish {
     Next,
     /// The operator of this name, whose pad took control.
     ByPad(String),
+    /// Other ends of an axis's travel, in the rig file.
+    Travel(NewEnds, oneshot::Sender<Reply>),
+    /// The same, by a press of a pad.
+    TravelByPad(NewEnds),
+}
+
+/// Other ends of a travel, as they were asked for.
+#[derive(Clone, Debug, PartialEq)]
+pub struct NewEnds {
+    /// The axis's name.
+    pub axis: String,
+    /// `low=here`, `high=30deg` and the like.
+    pub ends: Vec<String>,
+    /// Where it is, at rest; or why nobody can say.
+    pub here: Result<f64, String>,
 }
 
 /// The end that asks.

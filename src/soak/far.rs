@@ -87,11 +87,14 @@ impl FarEnd {
             {
                 let before = self.machine.accepted();
                 let mut out = |frame: &[u8]| line.say(at, frame);
-                self.machine.hear(&arrived.bytes, at, &mut out);
+                let renumbered = self.machine.hear(&arrived.bytes, at, &mut out);
                 let taken = self.machine.accepted() != before;
                 let clock = self.machine.micros(at);
                 if let Some(arrival) = arrival(&arrived.bytes, arrived.handling, clock, taken) {
                     judge.arrival(at, &arrival);
+                }
+                if let Some(axis) = renumbered {
+                    judge.renumbered(at, axis);
                 }
             }
             if self.machine.misbehave(at) {

@@ -163,8 +163,13 @@ impl Judge {
             Input::Link(_, LinkEvent::Lost(_)) => {
                 self.link_lost(at);
             }
-            Input::Link(_, LinkEvent::Told(_) | LinkEvent::Unsent(_) | LinkEvent::SentLate(..)) => {
-            }
+            Input::Link(
+                _,
+                LinkEvent::Told(_)
+                | LinkEvent::Unsent(_)
+                | LinkEvent::SentLate(..)
+                | LinkEvent::NotReferenced(_),
+            ) => {}
             // What comes of it is told by the engine: see `outputs`.
             Input::Order(_) => {}
             Input::End => self.tell(at, &Event::End),
@@ -225,6 +230,12 @@ impl Judge {
     pub fn referenced(&mut self, at: Time) {
         self.forgotten = false;
         self.each_axis(at, Event::Referenced);
+    }
+
+    /// An axis was told where it stands: its position jumps, its mechanics do not.
+    pub fn renumbered(&mut self, at: Time, axis: usize) {
+        self.tell(at, &Event::Moved(axis));
+        self.tell(at, &Event::Referenced(axis));
     }
 
     fn each_axis(&mut self, at: Time, event: impl Fn(usize) -> Event) {

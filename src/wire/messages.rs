@@ -3,6 +3,7 @@
 //! Speeds are i32 in 1/1024 count/s (whole counts per second would lose slow creeps); positions are
 //! i32 counts that wrap on a continuous axis; clocks are the rig's own, u32 microseconds, wrapping.
 //! Adding a field anywhere is a new [`VERSION`]; only `Hello` to the rig and `Refused` keep their layout for ever.
+//! A message more, behind the others, is none: an end that does not know it drops it as foreign.
 
 use heapless::{String, Vec};
 use serde::{Deserialize, Serialize, de::DeserializeOwned};
@@ -70,6 +71,25 @@ pub enum ToRig {
         /// Per axis, 1/1024 count/s.
         velocity: PerAxis<i32>,
     },
+    /// Where an axis stands now is this position; answered by [`FromRig::Referenced`].
+    Reference(Reference),
+}
+
+/// A reference set by hand: whoever asks has looked, and trusts the mark the axis stands at.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Reference {
+    /// The session in force.
+    pub session: u32,
+    /// Not 0; one more for each that is asked, whatever the session; the same when one is said again.
+    pub number: u32,
+    /// Last moment at which it may be taken, on the rig's clock in microseconds.
+    pub deadline_us: u32,
+    /// The axis, from 0.
+    pub axis: u8,
+    /// Where it stands, counts.
+    pub position: i32,
+    /// It is meant although the position is known already.
+    pub again: bool,
 }
 
 /// What the rig enforces by itself.
@@ -126,6 +146,28 @@ pub enum FromRig {
     },
     /// Sent periodically once a daemon has said hello.
     Telemetry(Telemetry),
+    /// What became of a [`ToRig::Reference`].
+    Referenced {
+        /// The session it was asked in. Taken, it has ended with this.
+        session: u32,
+        /// Its number.
+        number: u32,
+        /// Why it changed nothing; none if the axis stands there from now on.
+        refused: Option<NotReferenced>,
+    },
+}
+
+/// Why a reference was refused: the first rule it broke.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub enum NotReferenced {
+    /// The rig has no such axis.
+    NoAxis,
+    /// An axis moves, or is told to.
+    NotAtRest,
+    /// The position is known already, and it was not asked for again.
+    Already,
+    /// Outside of the axis's travel.
+    OutsideTravel,
 }
 
 /// Who the rig is and where it stands.

@@ -55,12 +55,16 @@ WHY = enum(
     "Version", "WrongSession", "OldSession", "NotAtRest", "AxisCount",
     "BadTravel", "BadRamp", "BadWatchdog", "AlreadySet", "PowerOff",
 )
+NOT_REFERENCED = enum("NoAxis", "NotAtRest", "Already", "OutsideTravel")
 AXIS_TELEMETRY = struct(at_applied=I32, position=I32, velocity=I32)
 
 TO_RIG = (  # section 3
     ("Hello", struct(version=U8, session=U32)),
     ("Setup", SETUP),
     ("Velocity", struct(session=U32, seq=U32, deadline_us=U32, velocity=listing(I32, 8))),
+    ("Reference", struct(
+        session=U32, number=U32, deadline_us=U32, axis=U8, position=I32, again=BOOL,
+    )),
 )
 FROM_RIG = (  # section 4
     ("Hello", struct(
@@ -74,6 +78,7 @@ FROM_RIG = (  # section 4
         power=BOOL, stop_input=BOOL, energised=BOOL, brakes=U8, faults=U16, held=U8, at_end=U8,
         referenced=U8, supply_mv=option(U16), drive_c=option(I8), frames_refused=U32,
     )),
+    ("Referenced", struct(session=U32, number=U32, refused=option(NOT_REFERENCED))),
 )
 DIRECTIONS = (("to_rig", TO_RIG, 266), ("from_rig", FROM_RIG, 499))
 LONGEST = max(most for _, _, most in DIRECTIONS)

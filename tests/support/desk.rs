@@ -203,6 +203,7 @@ impl Desk {
         match self.said.last() {
             Some(ToRig::Hello { session, .. } | ToRig::Velocity { session, .. }) => *session,
             Some(ToRig::Setup(setup)) => setup.session,
+            Some(ToRig::Reference(reference)) => reference.session,
             None => 0,
         }
     }

@@ -19,6 +19,7 @@ use stillhand_engine::input::{
 use stillhand_engine::operate::modes::Mode;
 use stillhand_engine::operator::{Enable, Operator};
 use stillhand_engine::output::Outputs;
+use stillhand_engine::reference::{NotReferenced, Reference, Stands};
 use stillhand_engine::rig::{LimitSet, Rig};
 use stillhand_engine::time::{Span, Time};
 use stillhand_engine::units::{Accel, Jerk, Speed};
@@ -85,6 +86,8 @@ pub fn hall() -> (Head, Engine) {
 pub struct Seen {
     pub ticks: u64,
     pub moving: u64,
+    /// At its end a reference was taken.
+    pub referenced: bool,
 }
 
 /// A session of hands that do anything, in a whole world, recorded to a folder.
@@ -125,6 +128,7 @@ pub fn session(seed: u64, seconds: f64, bounds: &Bounds, folder: &Path) -> Seen 
         let axes = &world.outputs().rigs[0].axes;
         seen.moving += u64::from(axes.iter().any(|axis| axis.speed != 0.0));
     }
+    seen.referenced = refer(&mut world);
     world.record(None);
     thread.join().expect("it ends");
     assert_eq!((standing.stopped(), standing.lost()), (None, 0));
@@ -166,6 +170,31 @@ fn something(world: &mut World, dice: &mut Dice, rig: &Rig) {
             world.plug_cable();
         }
         _ => world.mischief(mischief::Event::TelemetryMute(dice.chance(0.3))),
+    }
+}
+
+/// Lets everything come to rest and sets a reference; whether it was taken.
+fn refer(world: &mut World) -> bool {
+    world.mischief(mischief::Event::TelemetryMute(false));
+    for pad in [PadId(0), PadId(1)] {
+        for control in Control::ALL {
+            world.pad(pad, PadEvent::Moved(control, 0.0));
+        }
+    }
+    world.run(2.0);
+    world.order(Order::Mode(Mode::Rolling, false));
+    world.order(Order::Reference(reference(12.5)));
+    world.run(0.5);
+    world.outputs().status.reference.stands == Stands::Taken
+}
+
+/// Tilt is said to stand there, whatever it knows.
+fn reference(at: f64) -> Reference {
+    Reference {
+        rig: 0,
+        axis: 1,
+        at,
+        again: true,
     }
 }
 
@@ -227,6 +256,11 @@ pub fn edges(index: u64) -> Vec<Input> {
             .to_vec(),
         11 => vec![Input::Order(Order::Gear { group: 0, gear: 2 })],
         12 => vec![Input::Link(0, LinkEvent::Told(told))],
+        15 => vec![Input::Order(Order::Reference(reference(-3.25)))],
+        16 => vec![Input::Link(
+            0,
+            LinkEvent::NotReferenced(NotReferenced::NoAnswer),
+        )],
         13 => vec![Input::Link(0, LinkEvent::Unsent(9))],
         14 => vec![Input::Link(0, LinkEvent::SentLate(10, moment(13)))],
         20 => vec![Input::Link(0, LinkEvent::Lost(LinkLoss::Disagrees))],

@@ -15,7 +15,8 @@ pub fn all_whys() -> Vec<Why> {
         Why::StillEnded => Some(Why::ControlPassed),
         Why::ControlPassed => Some(Why::RigChanged),
         Why::RigChanged => Some(Why::Reference),
-        Why::Reference => Some(Why::Late),
+        Why::Reference => Some(Why::ReferenceAsked),
+        Why::ReferenceAsked => Some(Why::Late),
         Why::Late => Some(Why::Residual { rig: 0, axis: 0 }),
         Why::Residual { .. } => Some(Why::LinkLost(LinkLoss::Unplugged)),
         Why::LinkLost(LinkLoss::Unplugged) => Some(Why::LinkLost(LinkLoss::Stalled)),
@@ -27,7 +28,8 @@ pub fn all_whys() -> Vec<Why> {
         Why::LinkLost(LinkLoss::StopInput) => Some(Why::LinkLost(LinkLoss::PowerOff)),
         Why::LinkLost(LinkLoss::PowerOff) => Some(Why::LinkLost(LinkLoss::Disagrees)),
         Why::LinkLost(LinkLoss::Disagrees) => Some(Why::LinkLost(LinkLoss::Hushed)),
-        Why::LinkLost(LinkLoss::Hushed) => None,
+        Why::LinkLost(LinkLoss::Hushed) => Some(Why::LinkLost(LinkLoss::Reference)),
+        Why::LinkLost(LinkLoss::Reference) => None,
     };
     std::iter::successors(Some(Why::Start), |why| after(*why)).collect()
 }

@@ -2,9 +2,10 @@
 
 use crate::axis::Axis;
 use crate::config::{Config, Inputs};
-use crate::session::{News, Session};
+use crate::session::{Asked, News, Session};
 use stillhand_wire::messages::{
-    FromRig, MAX_AXES, PerAxis, RigHello, Setup, Telemetry, ToRig, VERSION, held,
+    FromRig, MAX_AXES, NotReferenced, PerAxis, Reference, RigHello, Setup, Telemetry, ToRig,
+    VERSION, held,
 };
 use stillhand_wire::rules::{deadline_holds, is_newer};
 use stillhand_wire::{RESYNC, ToRigDeframer, encode};
@@ -43,6 +44,8 @@ pub struct Rig {
     fed_us: u32,
     /// When telemetry was last sent; none before the first hello.
     reported_us: Option<u32>,
+    /// An axis whose position was told by the daemon, until the firmware has taken it over.
+    told: Option<(usize, i32)>,
 }
 
 impl Rig {
@@ -63,6 +66,7 @@ impl Rig {
             clock_us: now_us,
             fed_us: now_us,
             reported_us: None,
+            told: None,
         };
         rig.set_inputs(inputs);
         rig
@@ -138,6 +142,12 @@ impl Rig {
             }
         }
         Ok(())
+    }
+
+    /// The axis, from 0, whose reference the daemon has set, and where it stands by that, in counts; once. A firmware with an
+    /// encoder or a memory of its own goes by it from then on. To be asked after each [`Rig::on_bytes`].
+    pub fn take_reference(&mut self) -> Option<(usize, i32)> {
+        self.told.take()
     }
 
     /// An encoder shows that axis `axis` stands `counts` further than it was commanded: it slipped or was pushed. Positions and
@@ -235,6 +245,58 @@ impl Rig {
                     self.refused = self.refused.wrapping_add(1);
                 }
             }
+            ToRig::Reference(reference) => self.on_reference(reference, now_us, out),
+        }
+    }
+
+    fn on_reference(&mut self, asked: &Reference, now_us: u32, out: &mut impl FnMut(&[u8])) {
+        let Reference {
+            session, number, ..
+        } = *asked;
+        let refused = match self.session.asked(session, number) {
+            Some(answer) if deadline_holds(asked.deadline_us, now_us) => match answer {
+                Asked::Before(refused) => Some(refused),
+                Asked::Now => self.unfit(asked),
+            },
+            Some(_) | None => {
+                self.refused = self.refused.wrapping_add(1);
+                return;
+            }
+        };
+        match refused {
+            Some(why) => self.session.answered(number, why),
+            None => {
+                let axis = usize::from(asked.axis);
+                // At rest it can't be refused.
+                if self.set_reference(axis, asked.position).is_ok() {
+                    self.told = Some((axis, asked.position));
+                }
+            }
+        }
+        let answer = FromRig::Referenced {
+            session,
+            number,
+            refused,
+        };
+        send(&answer, out);
+    }
+
+    /// The first rule a reference breaks.
+    fn unfit(&self, asked: &Reference) -> Option<NotReferenced> {
+        let place = usize::from(asked.axis);
+        let setup = self.session.setup().and_then(|setup| setup.axes.get(place));
+        let (Some(axis), Some(setup)) = (self.axes.get(place), setup) else {
+            return Some(NotReferenced::NoAxis);
+        };
+        let outside = |(low, high): (i32, i32)| !(low..=high).contains(&asked.position);
+        if !self.at_rest() || self.axes.iter().any(Axis::wants_to_move) {
+            Some(NotReferenced::NotAtRest)
+        } else if axis.referenced() && !asked.again {
+            Some(NotReferenced::Already)
+        } else if setup.travel.is_some_and(outside) {
+            Some(NotReferenced::OutsideTravel)
+        } else {
+            None
         }
     }
 

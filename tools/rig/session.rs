@@ -9,8 +9,10 @@
 //! ```
 
 use stillhand_wire::messages::{
-    AxisSetup, MAX_ACCEL, MAX_JERK, MAX_WATCHDOG_MS, MIN_WATCHDOG_MS, Ramp, Setup, VERSION, Why,
+    AxisSetup, MAX_ACCEL, MAX_JERK, MAX_WATCHDOG_MS, MIN_WATCHDOG_MS, NotReferenced, Ramp, Setup,
+    VERSION, Why,
 };
+use stillhand_wire::rules::is_newer;
 
 /// Ended sessions that are remembered. A frame that is delayed over more than eight restarts is not to be expected.
 const REMEMBERED: usize = 8;
@@ -29,7 +31,18 @@ enum State {
         setup: Setup,
         applied: u32,
         accepted: u32,
+        /// The last reference that was refused; one that is taken ends the session.
+        refused: Option<(u32, NotReferenced)>,
     },
+}
+
+/// What a reference of the session in force is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Asked {
+    /// Asked before, with this answer.
+    Before(NotReferenced),
+    /// To be looked at.
+    Now,
 }
 
 /// What a valid hello or setup means.
@@ -104,6 +117,27 @@ impl Session {
         }
     }
 
+    /// What reference `number` of a session is; none if it is outdated or of another session.
+    pub(crate) fn asked(&self, session: u32, number: u32) -> Option<Asked> {
+        let State::Ready { setup, refused, .. } = &self.state else {
+            return None;
+        };
+        match refused {
+            _ if setup.session != session => None,
+            Some((last, why)) if *last == number => Some(Asked::Before(*why)),
+            Some((last, _)) => is_newer(number, *last).then_some(Asked::Now),
+            None => is_newer(number, 0).then_some(Asked::Now),
+        }
+    }
+
+    /// Reference `number` was refused.
+    pub(crate) fn answered(&mut self, number: u32, why: NotReferenced) {
+        match &mut self.state {
+            State::None | State::Greeted { .. } => {}
+            State::Ready { refused, .. } => *refused = Some((number, why)),
+        }
+    }
+
     /// Ends the session in force; its number is not taken again.
     pub(crate) fn end(&mut self) {
         let number = self.number();
@@ -162,6 +196,7 @@ impl Session {
             setup: setup.clone(),
             applied: 0,
             accepted: 0,
+            refused: None,
         };
         Ok(News::New)
     }

@@ -11,18 +11,18 @@ pub(super) use at_hand::AtHand;
 pub(super) use news::{News, waiting};
 pub(super) use trims::Trims;
 
-use super::files;
+use super::{Outcome, files, travel};
 use crate::link::budget::budget;
 use crate::profile::{OperatorFile, Problems, QuietFile, RigFile, Source, load_operator, load_rig};
 use crate::shell::clock::Clock;
 use crate::shell::edits::{InForce, Offers};
 use crate::shell::watch::{FileWatch, Looker};
-use crate::shell::wishes::{self, Wish, Wishes};
+use crate::shell::wishes::{self, NewEnds, Reply, Wish, Wishes};
 use news::Tale;
 use std::path::{Path, PathBuf};
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 use stillhand_engine::operator::Operator;
-use stillhand_engine::rig::Rig;
+use stillhand_engine::rig::{Axis, Rig};
 use stillhand_engine::rig_wait_for;
 use stillhand_engine::time::Span;
 
@@ -242,6 +242,16 @@ impl Live {
                 let found = self.at_hand.named(&name, rig, Some(&self.hands));
                 self.take_or_refuse(found);
             }
+            Wish::Travel(new, reply) => {
+                let _ = reply.send(self.set_ends(&new));
+            }
+            Wish::TravelByPad(new) => {
+                let tale = match self.set_ends(&new) {
+                    Ok(words) => Tale::Done(words),
+                    Err(words) => Tale::Refused(words),
+                };
+                self.tell(tale);
+            }
             Wish::Next => {
                 let (next, passed) = self.at_hand.next(rig, &self.hands);
                 for words in passed {
@@ -250,6 +260,27 @@ impl Live {
                 self.take_or_refuse(next);
             }
         }
+    }
+
+    /// Has the rig file say how far an axis may go. Whoever writes it is this thread: the loop has no disk.
+    fn set_ends(&mut self, new: &NewEnds) -> Reply {
+        let Some(path) = self.hardware.path.clone() else {
+            return Err(
+                "the rig file is the built-in one and can't be changed: write one with `stillhand init rig`, \
+                 and start with it"
+                    .to_owned(),
+            );
+        };
+        let here = |_: &RigFile, _: &Axis| new.here.clone().map_err(Outcome::fault);
+        let done = travel::set(&path, &new.axis, &new.ends, false, here);
+        let words = done.map_err(|outcome| outcome.words.unwrap_or_default())?;
+        if !self.follows {
+            return Ok(format!(
+                "{words} This one does not watch its files: start it anew."
+            ));
+        }
+        self.judge();
+        Ok(words)
     }
 
     fn take_or_refuse(&mut self, found: Result<Hands, String>) {

@@ -44,6 +44,8 @@ pub(in super::super) enum Tale {
     Left(Which),
     /// What a press asked for can't be had.
     Refused(String),
+    /// What a press asked for was done to a file.
+    Done(String),
     /// There are no events.
     Blind(String),
 }
@@ -136,6 +138,7 @@ impl News {
                 self.refused = true;
                 Some((true, words))
             }
+            Tale::Done(words) => Some((false, words)),
             Tale::Blind(why) => Some((
                 true,
                 format!("{why}: files are looked at four times a second instead"),

@@ -1,6 +1,6 @@
 //! The log line of each notice.
 
-use super::{About, cause, errand, sentence};
+use super::{About, cause, errand, reference, sentence};
 use stillhand_engine::bindings::Action;
 use stillhand_engine::operate::modes::Mode;
 use stillhand_engine::output::{Notice, Place, State, Wait, Why};
@@ -47,17 +47,9 @@ pub fn notice(notice: Notice, about: &About) -> (bool, String) {
         | Notice::RigWaits(_)
         | Notice::RigRefused(_) => file(notice),
         Notice::Place { axis, place, .. } => stands(about.axis(axis), place),
-        Notice::TravelEnd { axis, .. } => (
-            false,
-            format!("{} brakes for the end of its travel", about.axis(axis)),
-        ),
-        Notice::GuardLate { axis, .. } => (
-            true,
-            format!(
-                "{} stops hard before the end of its travel: it goes on inward",
-                about.axis(axis)
-            ),
-        ),
+        Notice::TravelEnd { .. } | Notice::EndHere { .. } | Notice::GuardLate { .. } => {
+            ends(notice, about)
+        }
         Notice::Apart { rig, axis } => (true, cause(Why::Residual { rig, axis }, about)),
         Notice::Late(late) => (
             true,
@@ -67,10 +59,36 @@ pub fn notice(notice: Notice, about: &About) -> (bool, String) {
             ),
         ),
         Notice::Errand(_, news) => errand::news(news),
+        Notice::Reference { asked, stands } => reference(asked, stands, about),
         Notice::TooManyPads => (
             true,
             "one pad too many: it is not heard, not even its stop; unplug another".to_owned(),
         ),
+    }
+}
+
+/// About the ends of a travel.
+fn ends(notice: Notice, about: &About) -> (bool, String) {
+    match notice {
+        Notice::TravelEnd { axis, .. } => (
+            false,
+            format!("{} brakes for the end of its travel", about.axis(axis)),
+        ),
+        Notice::EndHere { axis, .. } => (
+            false,
+            format!(
+                "the nearest end of the travel of {} is to be where it stands",
+                about.axis(axis)
+            ),
+        ),
+        Notice::GuardLate { axis, .. } => (
+            true,
+            format!(
+                "{} stops hard before the end of its travel: it goes on inward",
+                about.axis(axis)
+            ),
+        ),
+        _ => (false, String::new()),
     }
 }
 
@@ -173,6 +191,7 @@ fn locked(action: Action) -> &'static str {
     match action {
         Action::Quiet => "quiet stays on until rolling is over",
         Action::NextOperator => "the operator stays until rolling is over",
+        Action::EndHere { .. } => "the travel stays until rolling is over",
         Action::GearUp | Action::GearDown => "the gear stays until the sticks are let go",
         _ => "this is locked until rolling is over",
     }

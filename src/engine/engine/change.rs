@@ -187,9 +187,11 @@ impl Engine {
         }
     }
 
-    /// Whether nothing moves and every known stick is centred.
+    /// Whether nothing moves, every known stick is centred, and no rig is about to take a reference.
     pub(super) fn at_rest_and_centred(&self) -> bool {
-        self.rigs.iter().all(RigMotion::at_rest) && self.all_centred()
+        self.rigs.iter().all(RigMotion::at_rest)
+            && self.all_centred()
+            && !self.reference.is_pending()
     }
 }
 

@@ -47,6 +47,7 @@ impl Engine {
             }
             Action::NextOperator => self.next_operator(pad),
             Action::Sustain => self.sustain(pad),
+            Action::EndHere { hand } => self.end_here(pad, hand),
             Action::Inch { hand, plus } => {
                 if let Some(button) = button {
                     self.inch(now, pad, button, hand, plus);
@@ -69,6 +70,7 @@ impl Engine {
             }
             Order::Gear { .. } => {}
             Order::CallOff => self.end_errand(ErrandEnd::CalledOff),
+            Order::Reference(asked) => self.ask_reference(asked),
         }
     }
 
@@ -172,6 +174,24 @@ impl Engine {
         self.outputs.notices.push(notice);
     }
 
+    /// Files are outside of here: whoever has them writes where the travel ends from now on, and offers that.
+    fn end_here(&mut self, pad: PadId, place: u8) {
+        let Some(hand) = self.operator.hands.get(usize::from(place)) else {
+            return;
+        };
+        if self.holders.holder(hand.group) != Some(pad) {
+            return;
+        }
+        let notice = match self.modes.rolling.on() {
+            true => Notice::Locked(Action::EndHere { hand: place }),
+            false => Notice::EndHere {
+                rig: hand.rig,
+                axis: hand.axis,
+            },
+        };
+        self.outputs.notices.push(notice);
+    }
+
     /// Keeps the present speed of every axis this pad moves.
     fn sustain(&mut self, pad: PadId) {
         if self.state != State::Driving || self.errand_runs() {
@@ -233,7 +253,9 @@ impl Engine {
             return;
         };
         let holds = self.holders.holder(hand.group) == Some(pad);
-        let may = matches!(self.state, State::Driving | State::Withheld(_)) && !self.errand_runs();
+        let may = matches!(self.state, State::Driving | State::Withheld(_))
+            && !self.errand_runs()
+            && !self.reference.is_pending();
         // A step may only begin now or never: one kept for later would come unasked.
         let sustained = self.hands[usize::from(place)].sustain.is_some();
         if hand.inch.is_none() || !holds || !may || sustained {

@@ -21,6 +21,8 @@ impl Engine {
         let axes = |rig: usize| self.rigs.get(rig).map(|r| r.axes().len());
         let fits = |operator: &Operator| operator.is_sound() && check_hands(operator, axes).is_ok();
         let plans = self.plans.iter().flatten();
+        let asked = self.reference.asked;
+        let reference = axes(asked.rig.into()).is_some_and(|count| usize::from(asked.axis) < count);
         let waiting = self.waiting_rigs.iter().enumerate();
         let mut waiting = waiting.filter_map(|(place, rig)| Some((place, rig.as_ref()?)));
         (1..=MAX_RIGS).contains(&rigs)
@@ -32,6 +34,7 @@ impl Engine {
             && self.errand.as_ref().is_none_or(|errand| errand.is_sound())
             && self.waiting.as_deref().is_none_or(fits)
             && self.hands.len() == self.operator.hands.len()
+            && reference
             && self.holders.count() == self.operator.groups.len()
             && plans.clone().all(|plan| plan.is_for(self.hands.len()))
     }

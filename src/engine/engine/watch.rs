@@ -180,6 +180,10 @@ impl Engine {
     }
 
     pub(super) fn watch_consent(&mut self, now: Time) {
+        if self.reference.is_pending() {
+            // What a number means is about to change: sticks are looked at from then on.
+            return;
+        }
         let sticks = &self.operator.sticks;
         for (state, hand) in self.hands.iter_mut().zip(&self.operator.hands) {
             let pad = self

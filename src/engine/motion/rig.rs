@@ -240,7 +240,7 @@ impl RigMotion {
                 }
                 apart
             }
-            LinkEvent::Unsent(_) | LinkEvent::SentLate(..) => None,
+            LinkEvent::Unsent(_) | LinkEvent::SentLate(..) | LinkEvent::NotReferenced(_) => None,
         }
     }
 

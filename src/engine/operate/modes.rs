@@ -34,7 +34,8 @@ impl Mode {
             | Action::NextOperator
             | Action::Sustain
             | Action::Control { .. }
-            | Action::Inch { .. } => None,
+            | Action::Inch { .. }
+            | Action::EndHere { .. } => None,
         }
     }
 

@@ -88,13 +88,22 @@ impl Machine {
         self.rig.at_rest() && self.plants.iter().all(|p| p.speed() == 0.0)
     }
 
-    /// Takes what the line brought.
-    pub(crate) fn hear(&mut self, bytes: &[u8], at: Time, out: &mut impl FnMut(&[u8])) {
+    /// Takes what the line brought; the axis that was given a reference by it, if one was.
+    pub(crate) fn hear(
+        &mut self,
+        bytes: &[u8],
+        at: Time,
+        out: &mut impl FnMut(&[u8]),
+    ) -> Option<usize> {
         let micros = self.micros(at);
         match &mut self.lie {
             None => self.rig.on_bytes(bytes, micros, out),
             Some(lie) => lie.between(&mut self.rig, bytes, micros, out),
         }
+        let (axis, counts) = self.rig.take_reference()?;
+        // The mechanics stay; what counts them is another from now on.
+        self.plants.get_mut(axis)?.renumber(counts);
+        Some(axis)
     }
 
     /// Does what is due of its script, and looks for a lost reference; says whether it found it.

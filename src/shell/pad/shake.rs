@@ -184,6 +184,8 @@ pub fn felt(notice: Notice, status: &Status, operator: &Operator) -> Option<(Sha
         | Notice::ModeWaits(_)
         | Notice::NextOperator(_)
         | Notice::Errand(..)
+        | Notice::EndHere { .. }
+        | Notice::Reference { .. }
         | Notice::Sustain { .. }
         | Notice::Place { .. }
         | Notice::Apart { .. }

@@ -2,8 +2,9 @@
 //!
 //! What may be asked and what is answered stands in `src/shell/socket/ASKING.md`. Nobody can move
 //! anything from here: a stop always works, modes and gears do what a press would do, and motion is
-//! asked for by a pad alone.
+//! asked for by a pad alone. A reference and a travel are told to rig and file, at rest.
 
+mod axis;
 mod operator;
 pub mod place;
 pub mod request;
@@ -18,6 +19,7 @@ use std::sync::{Arc, Mutex};
 use std::time::Duration;
 use stillhand_engine::input::Order;
 use stillhand_engine::output::Status;
+use stillhand_engine::units::Unit;
 use tokio::io::{AsyncBufReadExt, AsyncReadExt, AsyncWriteExt, BufReader};
 use tokio::net::UnixStream;
 use tokio::net::unix::{OwnedReadHalf, OwnedWriteHalf};
@@ -49,8 +51,25 @@ pub struct Page {
     pub groups: Vec<String>,
     /// How many gears each of them has.
     pub gears: Vec<u8>,
+    /// The axes, in the rig file's order.
+    pub axes: Vec<PageAxis>,
+    /// What became of the last reference: whether it was taken, and in words.
+    pub reference: (bool, String),
     /// The whole of it, as it is sent.
     pub json: serde_json::Value,
+}
+
+/// What can be asked of one axis is worked out from this.
+#[derive(Clone, Debug)]
+pub struct PageAxis {
+    /// Its name.
+    pub name: String,
+    /// Degrees or millimetres.
+    pub unit: Unit,
+    /// Where it stands and how far it may go, in words.
+    pub stands: String,
+    /// Where it is, at rest; or why nobody can say.
+    pub here: Result<f64, String>,
 }
 
 /// Where pages come from and orders go to.
@@ -85,6 +104,8 @@ struct Asker {
     orders: Arc<Mutex<Producer<Order>>>,
     shared: Arc<Shared>,
     wishes: Wishes,
+    /// Held by the client whose reference is not answered yet.
+    referring: Arc<tokio::sync::Mutex<()>>,
 }
 
 /// Listens at `place` from now on. Called within a runtime of tokio; ends with it.
@@ -105,6 +126,7 @@ pub fn open(
         orders: Arc::new(Mutex::new(orders)),
         shared,
         wishes,
+        referring: Arc::default(),
     };
     let counted = Arc::clone(&clients);
     tokio::spawn(async move {
@@ -211,6 +233,12 @@ impl Client {
             Request::Stop {} => self.asker.shared.stop.store(true, Ordering::Relaxed),
             Request::Status {} | Request::Watch {} => {}
             Request::Use { operator } => return self.operator(operator.as_deref()).await,
+            Request::Reference { axis, here, again } => {
+                return self.reference(axis, here, *again).await;
+            }
+            Request::Travel { axis, low, high } => {
+                return self.travel(axis, [low.as_deref(), high.as_deref()]).await;
+            }
             request => {
                 let Some(page) = self.page().await else {
                     return Answer::no(SILENT);

@@ -53,6 +53,27 @@ pub enum Request {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         operator: Option<String>,
     },
+    /// An axis stands at this position.
+    Reference {
+        /// Its name.
+        axis: String,
+        /// The position, with its unit.
+        here: String,
+        /// It is meant although the position is known already.
+        #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+        again: bool,
+    },
+    /// Where an axis may go: what the file says, or is to say.
+    Travel {
+        /// Its name.
+        axis: String,
+        /// The low end, `here` or with its unit; as it is if not given.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        low: Option<String>,
+        /// The high end.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        high: Option<String>,
+    },
 }
 
 /// One line to a client.
@@ -118,7 +139,9 @@ impl Request {
             | Request::Watch {}
             | Request::Stop {}
             | Request::Gear { .. }
-            | Request::Use { .. } => None,
+            | Request::Use { .. }
+            | Request::Reference { .. }
+            | Request::Travel { .. } => None,
         }
     }
 

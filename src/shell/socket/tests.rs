@@ -1,11 +1,13 @@
 //! Requests and what comes of them, without a daemon.
 
-use super::Page;
+use super::axis::asked;
 use super::request::{Answer, Request};
+use super::{Page, PageAxis};
 use crate::shell::drive::Shared;
 use stillhand_engine::input::{Order, StopSource};
 use stillhand_engine::operate::modes::{Mode, Switch};
 use stillhand_engine::output::State;
+use stillhand_engine::units::Unit;
 
 fn page() -> Page {
     let status = Shared::new()
@@ -19,6 +21,15 @@ fn page() -> Page {
         waits: None,
         groups: vec!["head".to_owned(), "lens".to_owned()],
         gears: vec![3, 2],
+        axes: [("tilt", Unit::Deg), ("slide", Unit::Mm)]
+            .map(|(name, unit)| PageAxis {
+                name: name.to_owned(),
+                unit,
+                stands: format!("{name} stands at 0"),
+                here: Ok(0.0),
+            })
+            .into(),
+        reference: (false, String::new()),
         json: serde_json::json!({ "rig": "hall" }),
     }
 }
@@ -43,6 +54,22 @@ fn lines_are_read_as_the_page_says() {
         ),
         (r#"{"do":"use"}"#, Request::Use { operator: None }),
         (
+            r#"{"do":"reference","axis":"tilt","here":"0deg"}"#,
+            Request::Reference {
+                axis: "tilt".to_owned(),
+                here: "0deg".to_owned(),
+                again: false,
+            },
+        ),
+        (
+            r#"{"do":"travel","axis":"tilt","high":"here"}"#,
+            Request::Travel {
+                axis: "tilt".to_owned(),
+                low: None,
+                high: Some("here".to_owned()),
+            },
+        ),
+        (
             r#"{"do":"use","operator":"viola"}"#,
             Request::Use {
                 operator: Some("viola".to_owned()),
@@ -50,6 +77,31 @@ fn lines_are_read_as_the_page_says() {
         ),
     ] {
         assert_eq!(read(line), Ok(request), "{line}");
+    }
+}
+
+#[test]
+fn a_reference_has_an_axis_and_a_position_in_its_unit() {
+    let page = page();
+    for (name, here, place, at) in [
+        ("tilt", "0deg", 0, 0.0),
+        ("tilt", " -12.5 deg ", 0, -12.5),
+        ("slide", "600 mm", 1, 600.0),
+    ] {
+        let asked = asked(&page, name, here, true).expect(here);
+        assert_eq!((asked.axis, asked.at, asked.again), (place, at, true));
+    }
+    for (name, here, part) in [
+        ("pan", "0deg", "there is no axis pan; there is tilt, slide"),
+        ("tilt", "0mm", "say where tilt stands in deg, such as 0deg"),
+        ("tilt", "0", "in deg"),
+        ("tilt", "nandeg", "in deg"),
+        ("tilt", "0 deg/s", "in deg"),
+        ("slide", "12 deg", "in mm"),
+        ("slide", "", "in mm"),
+    ] {
+        let words = asked(&page, name, here, false).expect_err(here);
+        assert!(words.contains(part), "{here}: {words}");
     }
 }
 

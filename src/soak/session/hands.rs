@@ -7,6 +7,8 @@ use stillhand_engine::input::{Button, Control, Order, PadBus, PadEvent, PadId};
 use stillhand_engine::operate::modes::Mode;
 use stillhand_engine::operator::{Enable, Source};
 use stillhand_engine::output::{Ceiling, Enabled, State};
+use stillhand_engine::reference::Reference;
+use stillhand_engine::rig::Travel;
 use stillhand_engine::time::Span;
 
 const BUSES: [PadBus; 3] = [PadBus::Wired, PadBus::Usb, PadBus::Bluetooth];
@@ -65,6 +67,11 @@ impl Session {
             State::Stopped(_) if self.random.chance(0.03) => return self.act(Act::Stop),
             State::Stopped(_) if mends => return self.mend(Button::Start),
             State::Still if mends => return self.mend(Button::North),
+            // Let go and at rest is when a reference is taken.
+            State::Withheld(_) if mends && self.random.chance(0.05) => {
+                let asked = self.reference();
+                return self.act(Act::Order(Order::Reference(asked)));
+            }
             State::Withheld(_) if mends => return self.wait_centred(),
             State::NoLink(_) if mends => return,
             State::NoPad(_) if mends => return self.come(),
@@ -113,6 +120,7 @@ impl Session {
                 group: self.random.below(2) as u8,
                 gear: self.random.below(4) as u8,
             },
+            _ if self.random.chance(0.2) => Order::Reference(self.reference()),
             _ => {
                 let modes = [
                     Mode::Quiet,
@@ -125,6 +133,21 @@ impl Session {
             }
         };
         self.act(Act::Order(order));
+    }
+
+    /// An axis is said to stand somewhere inside of its travel, whether it is known to or not.
+    fn reference(&mut self) -> Reference {
+        let axis = self.random.below(self.stage.rig().axes.len());
+        let (low, high) = match self.stage.rig().axes[axis].travel {
+            Travel::Continuous => (-720.0, 720.0),
+            Travel::Finite(ends) => (ends.low().0, ends.high().0),
+        };
+        Reference {
+            rig: 0,
+            axis: axis as u8,
+            at: self.random.between(low, high),
+            again: self.random.chance(0.7),
+        }
     }
 
     /// Every pad says nothing for a while, whatever its sticks were doing.

@@ -18,6 +18,7 @@
 //! | that another profile is in force | what must wait for rest and centred sticks did; then all is withheld |
 //! | that quiet or reduced speed goes off | all sticks were centred |
 //! | that `still` is switched, another rig file is in force | all is withheld |
+//! | that a rig is asked to take a reference, and has answered | at rest and let go when it was asked; until it is met again all is withheld |
 //! | that a rig is not where it was sent | all is withheld |
 //! | that inching began or goes on | a press of its own came on the pad that holds the group, or it was seen to go on |
 //! | that sustain ended by its stick, which then must be let go | it was sustained before |
@@ -141,7 +142,9 @@ impl Model {
         self.passes(turn)?;
         self.let_go |= self.all_centred();
         self.files(turn)?;
-        self.look_at_controls(now);
+        if !turn.outputs.status.reference.is_pending() {
+            self.look_at_controls(now);
+        }
         let agreed = self.agree(turn);
         self.before = turn.outputs.rigs[0].axes;
         agreed

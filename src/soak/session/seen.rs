@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 use stillhand_engine::operate::modes::Mode;
 use stillhand_engine::output::{Ceiling, Mover, Notice, Outputs, State, Why};
+use stillhand_engine::reference::Stands;
 
 /// How often each name came up.
 pub type Counts = BTreeMap<&'static str, usize>;
@@ -123,6 +124,10 @@ fn began(notice: Notice) -> Option<&'static str> {
         Notice::Sustain { on: true, .. } => Some("sustain"),
         Notice::ProfileApplied => Some("profile"),
         Notice::RigApplied(_) => Some("rig_file"),
+        Notice::Reference {
+            stands: Stands::Taken,
+            ..
+        } => Some("reference"),
         Notice::Mode(Mode::Quiet, true) => Some("quiet"),
         Notice::Mode(Mode::Reduced, true) => Some("reduced"),
         Notice::Mode(Mode::Rolling, true) => Some("rolling"),

@@ -22,6 +22,7 @@
 //! mode quiet on                 also still, reduced, rolling, and off
 //! gear 0 2                      group and gear
 //! call-off                      of moves asked for leg by leg
+//! reference 1 -12.5             axis 1 stands there; `again` behind it if it is known to stand elsewhere
 //! profile {...}                 another profile is offered, as JSON
 //! rig-file {...}                another file of the rig is offered, as JSON
 //! mischief POWER OFF            as in a mischief script
@@ -43,6 +44,7 @@ use stillhand_engine::MAX_PADS;
 use stillhand_engine::input::{Button, Control, Order, PadBus, PadEvent, PadId};
 use stillhand_engine::operate::modes::Mode;
 use stillhand_engine::operator::Operator;
+use stillhand_engine::reference::Reference;
 use stillhand_engine::rig::Rig;
 use stillhand_engine::time::Span;
 
@@ -141,6 +143,10 @@ fn words(act: &Act, axes: &[&str]) -> String {
         }
         Act::Order(Order::Gear { group, gear }) => format!("gear {group} {gear}"),
         Act::Order(Order::CallOff) => "call-off".to_owned(),
+        Act::Order(Order::Reference(asked)) => {
+            let again = if asked.again { " again" } else { "" };
+            format!("reference {} {}{again}", asked.axis, asked.at)
+        }
         Act::Profile(operator) => format!("profile {}", json(operator)),
         Act::RigFile(rig) => format!("rig-file {}", json(rig)),
         Act::Rig(event) => format!("mischief {}", event.words(axes)),
@@ -249,6 +255,7 @@ fn act(word: &str, rest: &str, axes: &[&str]) -> Result<Act, String> {
             })
         }
         "call-off" => Act::Order(Order::CallOff),
+        "reference" => Act::Order(Order::Reference(reference(rest)?)),
         "profile" => Act::Profile(Box::new(operator(rest)?)),
         "rig-file" => Act::RigFile(Box::new(rig(rest)?)),
         "mischief" => Act::Rig(mischief(rest, axes)?),
@@ -258,9 +265,23 @@ fn act(word: &str, rest: &str, axes: &[&str]) -> Result<Act, String> {
         _ => {
             return Err(format!(
                 "`{word}` is nothing that can be done; allowed are turns, late, pad, stop, mode, gear, \
-                 call-off, profile, rig-file, mischief, noise, cable, port"
+                 call-off, reference, profile, rig-file, mischief, noise, cable, port"
             ));
         }
+    })
+}
+
+fn reference(rest: &str) -> Result<Reference, String> {
+    let (asked, again) = match rest.strip_suffix(" again") {
+        Some(asked) => (asked, true),
+        None => (rest, false),
+    };
+    let (axis, at) = asked.split_once(' ').unwrap_or((asked, ""));
+    Ok(Reference {
+        rig: 0,
+        axis: number(axis)?,
+        at: number(at)?,
+        again,
     })
 }
 

@@ -63,6 +63,7 @@ impl World {
             },
         );
         self.judge.outputs(now, outputs);
+        self.session.refer(now, &outputs.status.reference);
         self.drained = (stop, inputs);
         let applied = |notice| matches!(notice, Notice::RigApplied(_));
         if outputs.notices.iter().any(applied)

@@ -5,7 +5,9 @@ use super::{Item, Line, Random, Sender};
 use crate::claims::page;
 use stillhand_rig::{AxisConfig, Config, DEFAULT_TELEMETRY_MS, Inputs, Rig};
 use stillhand_wire::heapless::String;
-use stillhand_wire::messages::{AxisSetup, FromRig, PerAxis, Ramp, Setup, Unit, VERSION, fault};
+use stillhand_wire::messages::{
+    AxisSetup, FromRig, PerAxis, Ramp, Reference, Setup, Unit, VERSION, fault,
+};
 use stillhand_wire::rules::MAX_DEADLINE_AHEAD_US;
 use stillhand_wire::{FromRigDeframer, ToRig, encode};
 
@@ -71,6 +73,18 @@ fn hello(version: u8, session: u32) -> Vec<u8> {
     frame(&ToRig::Hello { version, session })
 }
 
+/// One that would be answered, if only because the rig moves.
+fn reference(session: u32, deadline_us: u32) -> Vec<u8> {
+    frame(&ToRig::Reference(Reference {
+        session,
+        number: 1,
+        deadline_us,
+        axis: 0,
+        position: 100,
+        again: true,
+    }))
+}
+
 impl Daemon {
     fn velocity(&self, session: u32, seq: u32, ahead_us: u32, velocity: &[i32]) -> Vec<u8> {
         frame(&ToRig::Velocity {
@@ -107,7 +121,7 @@ impl Daemon {
         match random.below(6) {
             0 => payload.push(random.next() as u8),
             1 => payload[0] = 1 + random.below(255) as u8,
-            2 => payload[1] = 3 + random.below(253) as u8,
+            2 => payload[1] = 4 + random.below(252) as u8,
             3 => payload.truncate(1 + random.below(payload.len() - 1)),
             4 => {
                 let speeds = [1024; 8];
@@ -126,6 +140,10 @@ impl Sender for Daemon {
         if random.one_in(8) {
             // A new session would stop everything.
             return hello(VERSION, random.next() as u32 | 1);
+        }
+        if random.one_in(8) {
+            let soon = self.now_us.wrapping_add(100_000);
+            return reference(self.doing.session, soon);
         }
         self.but_for(self.doing.session, 100_000, random)
     }
@@ -152,7 +170,10 @@ impl Sender for Daemon {
                 let ahead = from + ((random.next() as u32 % most) >> random.below(20));
                 let late = 0u32.wrapping_sub(1 + random.below(200_000) as u32);
                 let ahead = if random.one_in(2) { ahead } else { late };
-                self.but_for(session, ahead, random)
+                match random.one_in(8) {
+                    true => reference(session, self.now_us.wrapping_add(ahead)),
+                    false => self.but_for(session, ahead, random),
+                }
             }
             Kind::OldSession => {
                 let last = self.ended.len().saturating_sub(8);
@@ -160,6 +181,7 @@ impl Sender for Daemon {
                 match random.below(4) {
                     0 => hello(VERSION, *random.pick(&self.ended[last..])),
                     1 => frame(&ToRig::Setup(setup(old, 120))),
+                    2 => reference(old, self.now_us.wrapping_add(100_000)),
                     _ => self.but_for(old, 100_000, random),
                 }
             }
@@ -167,6 +189,10 @@ impl Sender for Daemon {
                 0 => hello(VERSION, 0),
                 1 => hello(2 + random.below(254) as u8, random.next() as u32),
                 2 => frame(&ToRig::Setup(setup(self.foreign(random), 120))),
+                3 => {
+                    let soon = self.now_us.wrapping_add(100_000);
+                    reference(self.foreign(random), soon)
+                }
                 _ => {
                     let foreign = self.foreign(random);
                     self.but_for(foreign, 100_000, random)
@@ -275,10 +301,16 @@ impl RigEnd {
             self.daemon.spent.drain(..old);
             let cut = self.line.random.below(item.bytes.len() + 1);
             let (first, rest) = item.bytes.split_at(cut);
-            self.hear(first);
-            self.hear(rest);
+            let mut said = self.hear(first);
+            said.extend(self.hear(rest));
             self.tick();
             self.compare(&item);
+            let answered = |said: &FromRig| matches!(said, FromRig::Referenced { .. });
+            let Item { kind, bytes, .. } = &item;
+            assert!(
+                !said.iter().any(answered),
+                "a reference was looked at, {kind:?}, {bytes:02x?}: {said:?}"
+            );
             self.line.tally.taken += u64::from(due);
             if self.items.is_multiple_of(SESSION_ITEMS) {
                 self.begin();

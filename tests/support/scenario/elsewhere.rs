@@ -105,6 +105,12 @@ pub fn elsewhere() -> Vec<Elsewhere> {
             "rolling_locks_gears_unless_the_sticks_are_let_go",
         ),
         say(
+            "AXIS is given no reference: the rig does not stand there after all; ask anew, or check its firmware",
+            "the simulated rig stands where it says it does",
+            "src/engine/operate/tests/reference.rs",
+            "a_rig_that_is_met_elsewhere_did_not_take_it",
+        ),
+        say(
             "the changed profile comes into force",
             "what waits for nothing is in force in the same moment",
             "tests/profile_change.rs",

@@ -45,6 +45,7 @@ pub fn press_row(press: Press, action: Action, did: Did) -> Row {
         (Action::GearUp, _) => "gear up".to_owned(),
         (Action::GearDown, _) => "gear down".to_owned(),
         (Action::NextOperator, _) => "next operator".to_owned(),
+        (Action::EndHere { .. }, _) => "an end here".to_owned(),
         (Action::Sustain, Did::Off) => "sustain ended".to_owned(),
         (Action::Sustain, _) => "sustain".to_owned(),
         (Action::Control { .. }, Did::Off) => "a group passed".to_owned(),
@@ -66,7 +67,8 @@ pub fn doings(action: Action) -> &'static [Did] {
         | Action::Release
         | Action::GearUp
         | Action::GearDown
-        | Action::NextOperator => &[Did::Once],
+        | Action::NextOperator
+        | Action::EndHere { .. } => &[Did::Once],
         Action::Quiet | Action::Still | Action::Reduced | Action::Rolling => &[Did::On, Did::Off],
         Action::Sustain | Action::Control { .. } | Action::Inch { .. } => &[Did::On, Did::Off],
     }
@@ -123,6 +125,10 @@ impl Presses {
                 (Mode::of(action) == Some(mode)).then_some(did)
             }
             Notice::NextOperator(_) => once(action == Action::NextOperator),
+            Notice::EndHere { axis, .. } => {
+                let own = |hand: u8| self.axes.get(usize::from(hand)) == Some(&usize::from(axis));
+                once(matches!(action, Action::EndHere { hand } if own(hand)))
+            }
             Notice::Sustain { on, .. } => {
                 let did = if on { Did::On } else { Did::Off };
                 (action == Action::Sustain).then_some(did)

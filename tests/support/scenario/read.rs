@@ -14,6 +14,7 @@ use stillhand::shell::pad::script::Script;
 use stillhand_engine::input::Order;
 use stillhand_engine::operate::modes::Mode;
 use stillhand_engine::operator::Operator;
+use stillhand_engine::reference::Reference;
 use stillhand_engine::rig::Rig;
 use stillhand_engine::time::Span;
 
@@ -197,7 +198,7 @@ impl<'r> Reading<'r> {
                 What::UseRig(behind.choice(&places(self.rigs))?)
             }
             "use" => What::Use(behind.choice(&places(self.operators))?),
-            "order" => What::Order(order(behind)?),
+            "order" => What::Order(order(behind, self.rig)?),
             "errand" => What::Errand(errand(behind, self.rig)?),
             "stop" => What::Stop,
             "end" => What::End,
@@ -228,11 +229,15 @@ fn places<T>(named: &[(String, T)]) -> Vec<(&str, usize)> {
 }
 
 /// What is asked for without a pad.
-fn order(words: &mut Rest<'_, '_>) -> Read<Order> {
+fn order(words: &mut Rest<'_, '_>, rig: &Rig) -> Read<Order> {
     let modes = Mode::ALL.map(|mode| (mode.name(), Some(mode)));
     if words.peek() == Some("off") {
         words.next("off")?;
         return Ok(Order::CallOff);
+    }
+    if words.peek() == Some("reference") {
+        words.next("reference")?;
+        return reference(words, rig);
     }
     let what = [&modes[..], &[("gear", None)]].concat();
     match words.choice(&what)? {
@@ -245,6 +250,26 @@ fn order(words: &mut Rest<'_, '_>) -> Read<Order> {
             Ok(Order::Gear { group: 0, gear })
         }
     }
+}
+
+/// Where an axis stands: `pan 12.5`, and `again` if it is known already.
+fn reference(words: &mut Rest<'_, '_>, rig: &Rig) -> Read<Order> {
+    let names = rig.axes.iter().enumerate();
+    let names: Vec<(&str, u8)> = names
+        .map(|(at, axis)| (axis.name.as_str(), at as u8))
+        .collect();
+    let axis = words.choice(&names)?;
+    let at = words.number()?;
+    let again = words.peek() == Some("again");
+    if again {
+        words.next("again")?;
+    }
+    Ok(Order::Reference(Reference {
+        rig: 0,
+        axis,
+        at,
+        again,
+    }))
 }
 
 /// Adds a line at its own number.

@@ -17,6 +17,7 @@ use stillhand_engine::operator::{Enable, Operator};
 use stillhand_engine::output::{
     AxisStatus, Ceiling, Enabled, Mover, Notice, Place, State, Status, Wait, Why,
 };
+use stillhand_engine::reference::{NotReferenced, Reference, Stands};
 use stillhand_engine::rig::Rig;
 use stillhand_engine::time::Span;
 
@@ -224,7 +225,8 @@ fn kind_of(one: Notice) -> (Vec<Notice>, Option<Notice>) {
                 .to_vec(),
             Notice::TravelEnd { rig, axis },
         ),
-        Notice::TravelEnd { .. } => (vec![one], Notice::GuardLate { rig, axis }),
+        Notice::TravelEnd { .. } => (vec![one], Notice::EndHere { rig, axis }),
+        Notice::EndHere { .. } => (vec![one], Notice::GuardLate { rig, axis }),
         Notice::GuardLate { .. } => (vec![one], Notice::Apart { rig, axis }),
         Notice::Apart { .. } => (vec![one], Notice::Late(span)),
         Notice::Late(_) => (vec![one], Notice::TooManyPads),
@@ -234,11 +236,13 @@ fn kind_of(one: Notice) -> (Vec<Notice>, Option<Notice>) {
         ),
         Notice::Errand(purpose, _) => {
             let all = errand_news().into_iter();
-            return (
+            let (asked, stands) = (Reference::default(), Stands::Asked);
+            (
                 all.map(|news| Notice::Errand(purpose, news)).collect(),
-                None,
-            );
+                Notice::Reference { asked, stands },
+            )
         }
+        Notice::Reference { .. } => return (references(), None),
     };
     (same, Some(after))
 }
@@ -275,6 +279,28 @@ fn errand_news() -> Vec<ErrandNews> {
     all
 }
 
+/// Whatever becomes of a reference.
+fn references() -> Vec<Notice> {
+    let after = |refusal: &NotReferenced| match refusal {
+        NotReferenced::Busy => Some(NotReferenced::NoLink),
+        NotReferenced::NoLink => Some(NotReferenced::Rolling),
+        NotReferenced::Rolling => Some(NotReferenced::Moving),
+        NotReferenced::Moving => Some(NotReferenced::Stick),
+        NotReferenced::Stick => Some(NotReferenced::Already),
+        NotReferenced::Already => Some(NotReferenced::Outside),
+        NotReferenced::Outside => Some(NotReferenced::NoAnswer),
+        NotReferenced::NoAnswer => Some(NotReferenced::LinkLost),
+        NotReferenced::LinkLost => Some(NotReferenced::NotTaken),
+        NotReferenced::NotTaken => None,
+    };
+    let refusals = std::iter::successors(Some(NotReferenced::Busy), after);
+    let settled = [Stands::Asked, Stands::Taken].into_iter();
+    let all = settled.chain(refusals.map(Stands::Refused));
+    let asked = Reference::default();
+    all.map(|stands| Notice::Reference { asked, stands })
+        .collect()
+}
+
 fn waits() -> Vec<Wait> {
     let after = |wait: &Wait| match wait {
         Wait::Nothing => Some(Wait::Centred),
@@ -302,7 +328,8 @@ fn actions() -> Vec<Action> {
             hand: 0,
             plus: true,
         }),
-        Action::Inch { .. } => None,
+        Action::Inch { .. } => Some(Action::EndHere { hand: 0 }),
+        Action::EndHere { .. } => None,
     };
     std::iter::successors(Some(Action::Stop), after).collect()
 }

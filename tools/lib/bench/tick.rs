@@ -224,6 +224,8 @@ fn told(notice: Notice) -> Option<&'static str> {
         | Notice::Apart { .. }
         | Notice::Late(_)
         | Notice::TooManyPads
+        | Notice::Reference { .. }
+        | Notice::EndHere { .. }
         | Notice::Errand(..) => None,
     }
 }

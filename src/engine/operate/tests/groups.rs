@@ -245,3 +245,19 @@ fn gears_are_those_of_the_groups_a_pad_holds() {
     ];
     assert!(bench.heard.ends_with(&expected), "{:?}", bench.heard);
 }
+
+/// An end of the slide is asked for by the pad that holds it, and by no other.
+#[test]
+fn only_the_pad_that_holds_an_axis_sets_its_end() {
+    let mut profile = profile();
+    profile.bindings = bound(&[
+        (Press::Held(ASK), Action::Control { group: SLIDE }),
+        (Press::Held(Button::Thumbl), Action::EndHere { hand: 2 }),
+    ]);
+    let mut bench = shared(&profile, PadBus::Wired);
+    let asked = Notice::EndHere { rig: 1, axis: 0 };
+    bench.hold(DRIVER, Button::Thumbl);
+    assert_eq!(bench.told_times(asked), 0);
+    bench.hold(OTHER, Button::Thumbl);
+    assert_eq!(bench.told_times(asked), 1);
+}

@@ -4,6 +4,7 @@ use super::{CENTRED_FOR, Consent, Consents, Model, Turn, is_centred, sources};
 use stillhand_engine::operate::modes::Mode;
 use stillhand_engine::operator::{Hand, Operator, Source};
 use stillhand_engine::output::{AxisStatus, Mover, Notice, Outputs, Place, State};
+use stillhand_engine::reference::Stands;
 use stillhand_engine::rig::Rig;
 use stillhand_engine::time::Time;
 
@@ -25,6 +26,15 @@ impl Model {
                         return Err("another rig file while moving or not let go".to_owned());
                     }
                     self.linked = false;
+                    self.withhold_all();
+                }
+                Notice::Reference {
+                    stands: Stands::Asked,
+                    ..
+                } => {
+                    if !self.at_rest(|_| true) || !self.let_go {
+                        return Err("a reference while moving or not let go".to_owned());
+                    }
                     self.withhold_all();
                 }
                 _ => {}

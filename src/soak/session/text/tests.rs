@@ -6,7 +6,7 @@ use crate::soak::session::stage::replay;
 const ALL: &str = "turns 12\nlate 63200 us\npad 0 plugged usb drives\npad 3 plugged bluetooth stops\n\
     pad 0 move rx -0.53\npad 0 move lt 0.1\npad 0 press tr\npad 0 lift tr\npad 0 alive\npad 0 unplugged\n\
     stop\nmode quiet on\nmode rolling off\ngear 0 2\nmischief POWER OFF\nmischief SLIP pan -40\nnoise flip 30 7\n\
-    noise off\ncable out\ncable in\nport clogged\nport free\n";
+    noise off\ncable out\ncable in\nport clogged\nport free\nreference 1 -12.5\nreference 0 170 again\n";
 
 fn head() -> String {
     let mut scene = record(3, 0.1).scene;
@@ -56,6 +56,8 @@ fn a_bad_line_is_named_with_what_is_allowed() {
         ("pad 0 press knob", "`knob` is no button"),
         ("mode loud on", "`loud` is not known here"),
         ("gear 0", "`` is no number"),
+        ("reference 0", "`` is no number"),
+        ("reference 0 twice", "`twice` is no number"),
         ("noise hum 3 4", "`hum` is not known here"),
         ("noise flip 101 4", "101 is out of bounds"),
         ("noise", "`` is no noise"),

@@ -3,8 +3,8 @@
 
 use stillhand_wire::heapless::{String, Vec};
 use stillhand_wire::messages::{
-    AxisHello, AxisSetup, AxisTelemetry, FromRig, MAX_AXES, Ramp, RigHello, Setup, Telemetry,
-    ToRig, Unit, Why,
+    AxisHello, AxisSetup, AxisTelemetry, FromRig, MAX_AXES, NotReferenced, Ramp, Reference,
+    RigHello, Setup, Telemetry, ToRig, Unit, Why,
 };
 
 /// SplitMix64 (Steele, Lea & Flood 2014, constants from memory): small, seeded, good enough for tests.
@@ -78,12 +78,20 @@ impl Random {
     }
 
     pub fn any_to_rig(&mut self) -> ToRig {
-        match self.below(3) {
+        match self.below(4) {
             0 => ToRig::Hello {
                 version: self.next() as u8,
                 session: self.u32(),
             },
             1 => ToRig::Setup(self.setup()),
+            2 => ToRig::Reference(Reference {
+                session: self.u32(),
+                number: self.u32(),
+                deadline_us: self.u32(),
+                axis: self.next() as u8,
+                position: self.i32(),
+                again: self.coin(),
+            }),
             _ => ToRig::Velocity {
                 session: self.u32(),
                 seq: self.u32(),
@@ -135,7 +143,7 @@ impl Random {
     }
 
     pub fn any_from_rig(&mut self) -> FromRig {
-        match self.below(4) {
+        match self.below(5) {
             0 => FromRig::Hello(RigHello {
                 version: self.next() as u8,
                 session: self.u32(),
@@ -151,10 +159,22 @@ impl Random {
                 session: self.u32(),
                 why: WHYS[self.below(WHYS.len() as u64) as usize],
             },
+            3 => FromRig::Referenced {
+                session: self.u32(),
+                number: self.u32(),
+                refused: self.coin().then(|| NOT_REFERENCED[self.below(4) as usize]),
+            },
             _ => FromRig::Telemetry(self.telemetry()),
         }
     }
 }
+
+const NOT_REFERENCED: [NotReferenced; 4] = [
+    NotReferenced::NoAxis,
+    NotReferenced::NotAtRest,
+    NotReferenced::Already,
+    NotReferenced::OutsideTravel,
+];
 
 const WHYS: [Why; 10] = [
     Why::Version,

@@ -177,8 +177,13 @@ impl Bench {
     /// An encoder shows a slip: the judge looks anew.
     pub fn slip(&mut self, axis: usize, counts: i32) {
         self.rig.slipped(axis, counts);
+        self.tell(&Event::Moved(axis));
+    }
+
+    /// Tells the judge what happens before the next millisecond.
+    pub fn tell(&mut self, event: &Event) {
         if let Some(judge) = &mut self.judge {
-            judge.tell(&Event::Moved(axis));
+            judge.tell(event);
         }
     }
 
