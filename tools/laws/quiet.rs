@@ -195,5 +195,7 @@ fn meets_end(now: &Now, set: Set, position: f64, hold: f64) -> bool {
     // A position is known to a count, and the end is approached to one.
     let room = room - 2.0 * now.axis.count;
     let v = m.v[0].abs();
-    v != 0.0 && v * hold + Slew::plan(v, 0.0, 0.0, set).distance() > room
+    // What it still gains is taken off first.
+    let a = higher(m.a[0] * m.v[0].signum(), 0.0);
+    v != 0.0 && v * hold + Slew::plan(v, a, 0.0, set).distance() > room
 }

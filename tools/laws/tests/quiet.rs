@@ -396,3 +396,41 @@ fn quiet_comes_while_it_gains() {
         assert_eq!(kept, lawful, "{}", report(&checker));
     }
 }
+
+/// The way to an end includes what is still gained while the gain is eased off: 2 units/s when quiet comes, 7 when
+/// it has been. There the old set may brake for the end, and not for one that is further away.
+#[test]
+fn quiet_comes_while_it_gains_towards_an_end() {
+    for (way, lawful) in [(6.0, true), (20.0, false)] {
+        let mut w = World::ready(1, 250.0);
+        w.say(Event::Ask(0, Asked::Recall));
+        let Travel::Ends { high, .. } = w.facts.axes[0].travel else {
+            unreachable!("made with ends");
+        };
+        let mut checker = w.check();
+        let start = w.now();
+        let (step, mut v, mut a, mut position) = (0.004, 0.0, 0.0, high - way);
+        for n in -49..=180 {
+            let at = step * f64::from(n);
+            let t = start + Nanos::from_secs(at + 0.2);
+            if n == 0 {
+                checker.event(t, &quiet_at(25.0, &[]));
+            }
+            let jerk = match at {
+                at if at <= 0.0 => 20.0 / 0.2,
+                at if at > 0.7 => -NORMAL.jerk,
+                _ if a > 0.0 => -SOFT.jerk,
+                _ => 0.0,
+            };
+            v += (a + jerk * step / 2.0) * step;
+            a += jerk * step;
+            position += if at > 0.0 { v * step } else { 0.0 };
+            let plant = PlantAxis { position, speed: v };
+            checker.plant(t, &Plant { axes: &[plant] });
+            checker.event(t, &Event::Tick);
+            checker.frame(t, &Frame { speeds: &[v] });
+        }
+        let kept = checker.count(Law::Quiet) == 0;
+        assert_eq!(kept, lawful, "{}", report(&checker));
+    }
+}
