@@ -200,6 +200,20 @@ fn a_press_that_is_let_go_ends_the_move_and_another_goes_on() {
     });
 }
 
+/// STOP before the press was held stops nothing that counts: it is asked for once more, and can be.
+#[test]
+fn a_stop_that_comes_too_early_is_asked_for_once_more() {
+    steadily(|| {
+        let hand = Hand::new().stops_early().stops();
+        let world = watched(RIG, &hand, &["--position", "0"]);
+        let said = ready(&world, &["--only", "stop", "--axis", "pan"], "");
+        let (text, record) = kept(&world);
+        said.want(&["STOP was pressed before it went steadily: once more"]);
+        assert_eq!(founds(&record, "stop"), [("pan, plus", "pass")], "{text}");
+        world.judge(reduced, &hand.presses);
+    });
+}
+
 /// A stick, STOP where it is not asked for, and Ctrl-C: everything stops, and the record has what was done so far.
 #[test]
 fn a_hand_ends_it_at_any_point_and_the_record_says_how_far_it_was() {

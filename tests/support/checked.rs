@@ -73,6 +73,16 @@ impl Hand {
         self
     }
 
+    /// Presses STOP before anything moves, and releases it.
+    pub fn stops_early(mut self) -> Hand {
+        self.does(0.0, "BTN_EAST 1");
+        self.does(0.1, "BTN_EAST 0");
+        self.does(1.0, "BTN_START 1");
+        self.does(1.8, "BTN_START 0");
+        self.at += 2.6;
+        self
+    }
+
     /// Presses STOP once the axis goes steadily, and releases it.
     pub fn stops(mut self) -> Hand {
         self.does(0.0, "BTN_SOUTH 1");

@@ -8,7 +8,7 @@ use super::{Step, Tools, judge};
 use crate::profile::enable_name;
 use crate::shell::probe::{Commanded, Turn};
 use stillhand_engine::errand::{ErrandNews, press_for};
-use stillhand_engine::input::StopSource;
+use stillhand_engine::input::{Order, StopSource};
 use stillhand_engine::output::State;
 use stillhand_engine::rig::Rig;
 use stillhand_engine::time::{Span, Time};
@@ -125,6 +125,8 @@ impl Stops {
         let by_pad = |turn: &Turn| matches!(turn.state, State::Stopped(StopSource::Pad(_)));
         if let Some((before, stopped)) = tools.trace.first(from, by_pad) {
             if before.axes[wanted.axis].speed.abs() < wanted.speed / 2.0 {
+                // Not begun, it would still wait for its press.
+                desk.offering.order(Order::CallOff);
                 self.again(desk, tools, "STOP was pressed before it went steadily");
                 return;
             }

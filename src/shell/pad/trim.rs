@@ -31,8 +31,8 @@ pub struct Trimmer {
 }
 
 /// Another trim takes over where what a control meant was inside the deadband that an untrimmed pad has by
-/// itself, and what it means from then on is inside the smallest there may be: nothing begins to move by it, and
-/// no thumb that drives is let go of. Four fifths, as for a control that counts as centred.
+/// itself, and what it means from then on is the same, or inside the smallest there may be: nothing begins to move by
+/// it, and no thumb that drives is let go of. Four fifths, as for a control that counts as centred.
 const LET_GO_BEFORE: f64 = 0.8 * DEADBAND_DEFAULT / 100.0;
 const LET_GO_AFTER: f64 = 0.8 * DEADBAND.low / 100.0;
 
@@ -64,10 +64,13 @@ impl Trimmer {
             };
             next.take(PadEvent::Moved(control, raw), now);
             let means = next.told[place]?;
-            if meant.abs() >= LET_GO_BEFORE || means.abs() >= LET_GO_AFTER {
+            if meant.abs() >= LET_GO_BEFORE {
                 return None;
             }
             if means != meant {
+                if means.abs() >= LET_GO_AFTER {
+                    return None;
+                }
                 changed.push(PadEvent::Moved(control, means));
             }
         }
