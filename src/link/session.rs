@@ -36,7 +36,7 @@ const GREET_AGAIN: Span = Span::from_millis(1_000);
 /// A rig tells where it is every 20 ms; after this long without it is gone.
 const SILENCE: Span = Span::from_millis(500);
 /// A velocity frame may be taken up to this long after it left.
-const FRAME_LIFE_US: u32 = 100_000;
+pub(crate) const FRAME_LIFE_US: u32 = 100_000;
 /// Most events and frames waiting between two ticks: a tick of 20 ms holds one telling and one
 /// change; everything beyond is from a rig that floods us and is dropped, oldest first.
 const WAITING: usize = 32;

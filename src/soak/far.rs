@@ -80,7 +80,7 @@ impl FarEnd {
             self.lived = self.lived + STEP;
             let at = self.lived;
             if self.machine.is_deaf() {
-                judge.frames_lost(at);
+                judge.frames_lost(at, Span::ZERO);
             }
             while !self.machine.is_deaf()
                 && let Some(arrived) = line.at_rig(at)

@@ -60,6 +60,10 @@ pub(super) struct Judge {
     forgotten: bool,
     /// Motor power is gone, and the daemon can't know yet.
     unpowered: bool,
+    /// It is on again, and the daemon can't know that either.
+    repowered: bool,
+    /// The checker was told that motor power is gone.
+    dark: bool,
 }
 
 impl Judge {
@@ -94,6 +98,8 @@ impl Judge {
             linked: false,
             forgotten: false,
             unpowered: false,
+            repowered: false,
+            dark: false,
         };
         judge.tell_sets(Time(0));
         judge.tell_quiet(Time(0));
@@ -140,12 +146,25 @@ impl Judge {
         self.linked = false;
         self.tell(at, &Event::LinkLost);
         if std::mem::take(&mut self.unpowered) {
-            self.tell(at, &Event::PowerLost);
+            self.power_lost(at);
+        }
+        if std::mem::take(&mut self.repowered) {
+            self.power_back(at);
         }
         self.frames_over();
         if std::mem::take(&mut self.forgotten) {
             self.each_axis(at, Event::Unreferenced);
         }
+    }
+
+    fn power_lost(&mut self, at: Time) {
+        self.dark = true;
+        self.tell(at, &Event::PowerLost);
+    }
+
+    fn power_back(&mut self, at: Time) {
+        self.dark = false;
+        self.tell(at, &Event::PowerBack);
     }
 
     pub fn tell(&mut self, at: Time, event: &Event) {
@@ -180,14 +199,14 @@ impl Judge {
     pub fn rig_event(&mut self, at: Time, event: mischief::Event) {
         match event {
             // Until it is told of, frames go on to motors that do not follow.
-            mischief::Event::Power(false) if self.linked => self.unpowered = true,
-            mischief::Event::Power(false) => self.tell(at, &Event::PowerLost),
-            mischief::Event::Power(true) => {
-                if std::mem::take(&mut self.unpowered) {
-                    self.tell(at, &Event::PowerLost);
-                }
-                self.tell(at, &Event::PowerBack);
+            mischief::Event::Power(false) if self.linked => {
+                (self.unpowered, self.repowered) = (true, false);
             }
+            mischief::Event::Power(false) => self.power_lost(at),
+            // Off and on again, and nobody knows of either yet.
+            mischief::Event::Power(true) if self.unpowered => self.repowered = true,
+            mischief::Event::Power(true) if self.dark => self.power_back(at),
+            mischief::Event::Power(true) => {}
             // A rig that starts anew says nothing: until it is missed, frames go on to nobody.
             mischief::Event::Reboot { .. } if self.linked => self.forgotten = true,
             mischief::Event::Reboot { .. } => self.each_axis(at, Event::Unreferenced),
@@ -220,10 +239,11 @@ impl Judge {
         self.tell(at, &Event::PutOff);
     }
 
-    /// Frames that were told as sent do not arrive, or arrive late.
-    pub fn frames_lost(&mut self, at: Time) {
+    /// Frames that were told as sent do not arrive, or arrive so late.
+    pub fn frames_lost(&mut self, at: Time, late: Span) {
         self.put_off(at);
-        self.tell(at, &Event::FramesLost);
+        let late = laws::Nanos::from_secs(late.secs());
+        self.tell(at, &Event::FramesLost { late });
     }
 
     /// Every axis has found its reference.

@@ -4,12 +4,12 @@
 use super::far::FarEnd;
 use super::judge::Judge;
 use super::line::Line;
-use super::noise::Noise;
+use super::noise::{Noise, Wrong};
 use crate::journal::recorder::Recorder;
 use crate::link::bench::BenchOptions;
 use crate::link::hush::Hush;
 use crate::link::mischief;
-use crate::link::session::{Session, Standing};
+use crate::link::session::{FRAME_LIFE_US, Session, Standing};
 use crate::link::writer::Writer;
 use stillhand_engine::errand::Errand;
 use stillhand_engine::input::{Input, Order, PadBus, PadEvent, PadId, StopSource};
@@ -276,7 +276,7 @@ impl World {
     /// Pulls the cable between port and rig: the port vanishes, and what is on its way is lost.
     pub fn pull_cable(&mut self) {
         if self.line.plug(false) {
-            self.judge.frames_lost(self.now);
+            self.judge.frames_lost(self.now, Span::ZERO);
         }
         self.writer.reset();
         self.session.closed();
@@ -310,7 +310,14 @@ impl World {
         let (fault, [to_rig, from_rig]) = self.line.wronged()?;
         match to_rig {
             0 => self.judge.put_off(self.now),
-            1.. => self.judge.frames_lost(self.now),
+            1.. => {
+                // A later one is outdated.
+                let late = match fault == Wrong::Delay.fault() {
+                    true => Span::from_micros(u64::from(FRAME_LIFE_US)),
+                    false => Span::ZERO,
+                };
+                self.judge.frames_lost(self.now, late);
+            }
         }
         Some((fault, to_rig + from_rig))
     }

@@ -193,7 +193,10 @@ pub enum Event {
     Residual(usize),
     /// Frames that were sent do not reach the rig: until its watchdog has run out it may go on as an
     /// earlier one said.
-    FramesLost,
+    FramesLost {
+        /// Those before may arrive so much later than they left.
+        late: Nanos,
+    },
     /// The stop command.
     Stop,
     /// The command that releases a stop.

@@ -71,7 +71,7 @@ impl Checker {
                 });
             }
             Event::Residual(axis) => self.lose(Cause::Residual, t, Axes::one(*axis), 0.0),
-            Event::FramesLost => self.frames_lost(t),
+            Event::FramesLost { late } => self.frames_lost(t, *late),
             Event::Stop | Event::End => self.stop(t),
             Event::StopReleased => {
                 self.stopped = false;
@@ -239,12 +239,12 @@ impl Checker {
         }
     }
 
-    fn frames_lost(&mut self, t: Nanos) {
-        let watchdog = self.facts.watchdog.secs();
+    fn frames_lost(&mut self, t: Nanos, late: Nanos) {
+        let wait = self.facts.watchdog.secs() + late.secs();
         for (state, axis) in self.axes.iter_mut().zip(&self.facts.axes) {
-            state.consent.frames_lost(t, axis, watchdog);
-            state.loss.frames_lost(t, watchdog, &state.motion, axis);
-            state.ceiling.frames_lost(t, watchdog);
+            state.consent.frames_lost(t, axis, wait);
+            state.loss.frames_lost(t, wait, &state.motion, axis);
+            state.ceiling.frames_lost(t, wait);
         }
     }
 

@@ -45,6 +45,9 @@ impl Cause {
     }
 }
 
+/// A rig counts its watchdog, and its mechanics are looked at, in whole milliseconds: each may cost one, s.
+const RIG_CLOCK_S: f64 = 0.002;
+
 /// One stop on its way. Times and distances come from the closed form of the stop set, from the
 /// state at the event after one more step of the old motion, plus three steps and the delay.
 #[derive(Clone, Copy, Debug)]
@@ -137,7 +140,7 @@ impl Loss {
             after: m.t[0],
             way,
             by_frames: time,
-            by_plant: time + to_rig,
+            by_plant: time + to_rig + if extra > 0.0 { RIG_CLOCK_S } else { 0.0 },
             far_frames: distance + unseen + v * now.grace(),
             far_plant: distance + unseen + under_way * (now.grace() + to_rig),
             gone: 0.0,
@@ -176,7 +179,7 @@ impl Loss {
         let faster = higher(lost.speed, watch.under_way);
         let stop = |v| Slew::plan(v, 0.0, 0.0, axis.stop(watch.way));
         let (from_then, from_now) = (stop(faster), stop(watch.under_way));
-        watch.by_plant += lost.watchdog + from_then.time() - from_now.time();
+        watch.by_plant += lost.watchdog + RIG_CLOCK_S + from_then.time() - from_now.time();
         watch.far_plant += faster * lost.watchdog + from_then.distance() - from_now.distance();
     }
 

@@ -122,7 +122,7 @@ impl World {
             // One that leaves late is followed by a newer one in the same tick: that one counts.
             self.judge.frame(now, &frame);
         } else {
-            self.judge.frames_lost(now);
+            self.judge.frames_lost(now, Span::ZERO);
             self.judge.tell(now, &Event::Unsent);
             self.unsent = Some(seq);
         }

@@ -313,7 +313,7 @@ fn the_plant_moves_on_when_frames_are_lost() {
         w.run(0.5);
         let from = w.now();
         if lost {
-            w.say(Event::FramesLost);
+            w.say(Event::FramesLost { late: Nanos::ZERO });
         }
         w.run(12.0);
         let until = Nanos::millis(if long { 12_000 } else { 120 });

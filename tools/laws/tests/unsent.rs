@@ -89,6 +89,34 @@ fn a_set_comes_in_a_gap() {
     }
 }
 
+/// Frames that were lost let the rig go on for its watchdog's time, and for as long as an older one may arrive
+/// late; no longer.
+#[test]
+fn a_rig_goes_on_by_a_late_frame() {
+    let watchdog = 0.12;
+    for (late_ms, on, lawful) in [(100, 0.09, true), (0, 0.09, false), (100, 0.2, false)] {
+        let mut w = after(1.0, 2.0);
+        w.stop(Event::Stop);
+        w.say(Event::FramesLost {
+            late: Nanos::millis(late_ms),
+        });
+        let (start, speed) = (w.now(), w.axes[0].v);
+        w.run(1.0);
+        // The mechanics follow the rig, not the frames.
+        let stop = Slew::plan(speed, 0.0, 0.0, STOP);
+        for (t, plant) in w.plants(0) {
+            let at = t.since(start);
+            plant.speed = match at < watchdog + on {
+                _ if at < 0.0 => plant.speed,
+                true => speed,
+                false => stop.at((at - watchdog - on).min(stop.time())).0,
+            };
+        }
+        let kept = w.check().count(Law::Loss) == 0;
+        assert_eq!(kept, lawful, "{late_ms} ms, {on} s: {}", report(&w.check()));
+    }
+}
+
 /// The guard's plan may no longer fit behind a gap, and then the stop set brakes; without one it does.
 #[test]
 fn a_hard_brake_behind_a_gap() {
