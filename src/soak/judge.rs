@@ -182,6 +182,10 @@ impl Judge {
             Input::Link(_, LinkEvent::Lost(_)) => {
                 self.link_lost(at);
             }
+            // It puts right what was off, in a step.
+            Input::Link(_, LinkEvent::Told(_)) if self.is_put_off(at) => {
+                self.tell(at, &Event::PutOff);
+            }
             Input::Link(
                 _,
                 LinkEvent::Told(_)
