@@ -36,15 +36,6 @@ fn share(set: Set, share: f64) -> Set {
     Set::new(set.accel * share, set.jerk * share)
 }
 
-#[track_caller]
-fn judge(w: &World, law: Law, lawful: bool) {
-    if lawful {
-        assert_clean(&w.check());
-    } else {
-        assert_only(&w.check(), law);
-    }
-}
-
 /// The stick is let go: the way to rest is bounded by consent.
 #[test]
 fn to_rest_ten_percent_too_gently() {

@@ -7,15 +7,6 @@ use stillhand_laws::*;
 
 const SOFT: Set = Set::new(10.0, 40.0);
 
-#[track_caller]
-fn judge(w: &World, law: Law, lawful: bool) {
-    if lawful {
-        assert_clean(&w.check())
-    } else {
-        assert_only(&w.check(), law)
-    }
-}
-
 fn quiet_at(speed: f64, bands: &[Band]) -> Event {
     let axis = QuietAxis {
         speed,

@@ -5,15 +5,6 @@ mod common;
 use common::*;
 use stillhand_laws::*;
 
-#[track_caller]
-fn judge(w: &World, law: Law, lawful: bool) {
-    if lawful {
-        assert_clean(&w.check())
-    } else {
-        assert_only(&w.check(), law)
-    }
-}
-
 /// Three small turns of mind upward change the sign of jerk seven times, a last one down six.
 #[test]
 fn sense_seven_changes_of_jerk() {

@@ -36,15 +36,6 @@ fn after(stick: f64, seconds: f64) -> World {
     w
 }
 
-#[track_caller]
-fn judge(w: &World, law: Law, lawful: bool) {
-    if lawful {
-        assert_clean(&w.check())
-    } else {
-        assert_only(&w.check(), law)
-    }
-}
-
 /// Speed gained in frames that nobody saw is a jump for the rig.
 #[test]
 fn a_jump_behind_a_gap() {

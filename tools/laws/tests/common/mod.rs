@@ -331,3 +331,13 @@ pub fn assert_only(checker: &Checker, law: Law) {
         report(checker)
     );
 }
+
+/// Clean, or broken by this law alone.
+#[track_caller]
+pub fn judge(w: &World, law: Law, lawful: bool) {
+    if lawful {
+        assert_clean(&w.check())
+    } else {
+        assert_only(&w.check(), law)
+    }
+}
