@@ -308,6 +308,7 @@ fn a_trim_that_changes_is_taken_over_when_the_stick_is_let_go() {
             .daemon
             .want("it is taken over when all sticks and triggers are let go");
         let changed = Instant::now();
+        // Long enough for 70 frames: that it waits was said already, so any of them could show otherwise.
         sleep(Duration::from_millis(300));
         let speeds = stage.line.tape().speeds();
         let mut since = speeds.iter().filter(|speeds| speeds.at > changed);
