@@ -251,9 +251,8 @@ impl Refusal {
                     .to_owned()
             }
             Refusal::StopSet { place, accel, jerk } => format!(
-                "axis {}: its stop set is {accel:.0} counts/s^2 and {jerk:.0} counts/s^3, the wire \
-                 carries at most {MAX_ACCEL} and {MAX_JERK}: soften `stop` in the rig file, or count \
-                 coarser",
+                "axis {}: its stop set is {accel:.1} counts/s^2 and {jerk:.1} counts/s^3, the wire \
+                 carries 1 to {MAX_ACCEL} and 1 to {MAX_JERK}: mend `stop` or `scale` in the rig file",
                 name(place)
             ),
         }

@@ -99,12 +99,15 @@ fn ramp(place: usize, axis: &Axis, set: LimitSet) -> Result<Ramp, Refusal> {
         set.accel.0 * axis.counts_per_unit,
         set.jerk.0 * axis.counts_per_unit,
     );
-    if accel > f64::from(MAX_ACCEL) || jerk > f64::from(MAX_JERK) {
+    if !(1.0..=f64::from(MAX_ACCEL)).contains(&accel)
+        || !(1.0..=f64::from(MAX_JERK)).contains(&jerk)
+    {
         return Err(Refusal::StopSet { place, accel, jerk });
     }
+    // Never harder than the file says.
     Ok(Ramp {
-        accel: accel.max(1.0) as u32,
-        jerk: jerk.max(1.0) as u32,
+        accel: accel as u32,
+        jerk: jerk as u32,
     })
 }
 

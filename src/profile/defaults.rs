@@ -296,6 +296,9 @@ pub const LEAD: Bound = Bound {
     example: ["8 mm", "8 mm"],
 };
 
+/// Counts/s^2 and counts/s^3 of a stop set: the line says whole ones, and less than one in fifty is lost.
+pub const STOP_COUNTS_LEAST: f64 = 50.0;
+
 /// Full steps of a motor's turn: 1.8 deg and 0.9 deg motors have 200 and 400 (common practice).
 pub const STEPS: (i64, i64) = (20, 1000);
 /// Parts a drive makes of a full step: common drives end at 256 (common practice).

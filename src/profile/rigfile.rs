@@ -1,7 +1,8 @@
 //! A rig file whose values fit each other: the engine's rig, and how to reach it.
 
 use super::defaults::{
-    BAUD_DEFAULT, FRAME_PERIOD_DEFAULT, MOUNT_DEFAULT, REACH_DEFAULT, WATCHDOG_DEFAULT,
+    BAUD_DEFAULT, FRAME_PERIOD_DEFAULT, MOUNT_DEFAULT, REACH_DEFAULT, STOP_COUNTS_LEAST,
+    WATCHDOG_DEFAULT,
 };
 use super::drive::{self, Drive};
 use super::field::{At, Field};
@@ -267,7 +268,9 @@ fn valid_limits(name: &str, raw: &RawAxis, log: &mut Log) -> Option<Limits> {
     let normal = &raw.normal.got()?.value;
     let (plus, minus) = match &raw.stop.got()?.value {
         RawStop::Both(set) => {
-            not_softer(&format!("`stop` of axis {name}"), set, normal, log);
+            let label = format!("`stop` of axis {name}");
+            not_softer(&label, set, normal, log);
+            not_too_coarse(&label, set, &raw.scale, log);
             (set, set)
         }
         RawStop::Each { plus, minus } => {
@@ -278,6 +281,7 @@ fn valid_limits(name: &str, raw: &RawAxis, log: &mut Log) -> Option<Limits> {
             {
                 let label = format!("`{side}` in `stop` of axis {name}");
                 not_softer(&label, &set.value, normal, log);
+                not_too_coarse(&label, &set.value, &raw.scale, log);
             }
             (&plus.got()?.value, &minus.got()?.value)
         }
@@ -309,6 +313,29 @@ fn not_softer(label: &str, stop: &RawSet, normal: &RawSet, log: &mut Log) {
                 normal.span.clone(),
                 &normal.value,
             ));
+        }
+    }
+}
+
+/// Reports each number of a stop set that whole counts on the line would change too much.
+fn not_too_coarse(label: &str, stop: &RawSet, scale: &Field<Quantity>, log: &mut Log) {
+    let Some(scale) = scale.got() else { return };
+    for (key, part, of_time) in [("accel", &stop.accel, "s^2"), ("jerk", &stop.jerk, "s^3")] {
+        let Some(part) = part.got() else { continue };
+        let counts = part.value.number * scale.value.number;
+        if counts < STOP_COUNTS_LEAST {
+            let problem = Problem::at(
+                part.span.clone(),
+                format!("`{key}` in {label} is too little for the counts of the axis"),
+            )
+            .found(format!("\"{}\", which is {counts:.1} counts/{of_time}", part.value.text()))
+            .also(scale.span.clone(), "the counts")
+            .allowed(format!(
+                "{STOP_COUNTS_LEAST} counts/{of_time} or more: the line says whole ones, and the rig would \
+                 stop otherwise than it is told here"
+            ))
+            .mend("count finer, or write a harder stop that the rig can make");
+            log.push(problem);
         }
     }
 }

@@ -4,6 +4,7 @@
 //! One that did would be a mistake in this file and ends the run at once.
 
 use super::random::Random;
+use crate::profile::defaults::STOP_COUNTS_LEAST;
 use stillhand_engine::MAX_AXES;
 use stillhand_engine::bindings::{Action, Binding, Bindings, Press};
 use stillhand_engine::feel::{Curve, Throw};
@@ -57,10 +58,13 @@ pub fn axis(name: &str, random: &mut Random) -> Axis {
     // One to eight seconds at full speed from the middle to an end.
     let half = speed * random.scale(1.0, 8.0);
     let ends = Ends::new(Pos(-half), Pos(half * random.between(0.5, 1.0))).expect("low below high");
+    // As fine as a rig file must count, for a stop that the line can tell.
+    let softest = plus.softer(minus);
+    let finest_needed = STOP_COUNTS_LEAST / softest.accel.0.min(softest.jerk.0);
     Axis {
         name: name.to_owned(),
         unit,
-        counts_per_unit: random.scale(5.0, 2_000.0),
+        counts_per_unit: random.scale(5.0, 2_000.0).max(finest_needed),
         sense: random.pick(&[Sense::Same, Sense::Opposite]),
         travel: Travel::Finite(ends),
         speed: Speed(speed),

@@ -93,6 +93,18 @@ impl AxisState {
         self.sense.changed();
     }
 
+    /// The rig's watchdog strikes at `t` while a stop is under way.
+    pub fn rig_stops(&mut self, t: Nanos, axis: &AxisFacts, step: f64) {
+        let now = Now {
+            t,
+            axis,
+            motion: &self.motion,
+            sets: &self.sets,
+            step,
+        };
+        self.ceiling.rig_stops(&now);
+    }
+
     /// More time passed than the guard's plan was made for.
     pub fn plan_may_not_fit(&mut self) {
         if self.motion.v[0] != 0.0 {

@@ -3,7 +3,7 @@
 use crate::breach::{Law, Log};
 use crate::facts::{AxisFacts, higher, lower};
 use crate::judge::Now;
-use crate::slew::Descent;
+use crate::slew::{Descent, Slew};
 use crate::units::Nanos;
 
 /// Speed against the effective ceiling of one axis.
@@ -22,6 +22,8 @@ pub(crate) struct Ceiling {
     /// Where the descent was a frame ago; 0 when there was none.
     a_frame_ago: f64,
     plant: Held,
+    /// The rig's own stop: from when, and how it goes at the latest.
+    own: Option<(Nanos, Slew)>,
     /// Until then the plant may go by a frame before the last, and by one so old.
     lost: (Nanos, f64),
 }
@@ -40,6 +42,7 @@ impl Ceiling {
             descent: None,
             a_frame_ago: 0.0,
             plant: Held::new(),
+            own: None,
             lost: (Nanos::NEVER, 0.0),
         }
     }
@@ -76,7 +79,8 @@ impl Ceiling {
         // One that was under the ceiling was free until now, whatever had come down before.
         let free = self.descent.is_none() || m.v[1].abs() <= self.before;
         if free && c < self.before {
-            let descent = m.descent(lower(m.v[1].abs(), self.bound) + q, set, stop_jerk);
+            let v = lower(m.v[1].abs(), self.bound) + q;
+            let descent = m.descent(v, set, now.sets.hardest.jerk, stop_jerk);
             if !descent.under(c, set.jerk) {
                 self.a_frame_ago = higher(self.a_frame_ago, descent.bound());
                 self.descent = Some(self.descent.map_or(descent, |old| old.or(descent)));
@@ -118,8 +122,22 @@ impl Ceiling {
         let way = m.v[0].signum();
         let ahead = higher(m.accel_ahead(0, way, normal.accel, normal.jerk), 0.0);
         let a = lower(ahead + normal.jerk * now.step, higher(normal.accel, ahead));
-        let runs_out = m.v[0].abs() + a * a / (2.0 * now.axis.stop(way).jerk);
+        let stop = now.axis.own_stop(way);
+        let runs_out = m.v[0].abs() + a * a / (2.0 * stop.jerk);
         self.plant.raise(now.t, higher(self.bound, runs_out));
+        // Frames that come after that, and slow down sooner, it does not hear.
+        let since = now.t + Nanos::from_secs(a / stop.jerk);
+        if runs_out > self.own_stop(now.t, 0.0) {
+            self.own = Some((since, Slew::plan(runs_out, 0.0, 0.0, stop)));
+        }
+    }
+
+    /// The highest speed the rig's own stop may have left, `late` seconds late.
+    fn own_stop(&self, t: Nanos, late: f64) -> f64 {
+        self.own.as_ref().map_or(0.0, |(since, stop)| {
+            let spent = higher(t.since(*since) - late, 0.0);
+            stop.at(spent).0
+        })
     }
 
     /// The true speed may not exceed what the frames of the last while were allowed.
@@ -133,6 +151,7 @@ impl Ceiling {
         let Some(allowed) = self.plant.highest(now.t, window) else {
             return;
         };
+        let allowed = higher(allowed, self.own_stop(now.t, window));
         let tolerance = now.axis.quantum() + now.axis.plant_speed_error + allowed * ROUNDING;
         if speed.abs() > allowed + tolerance || speed.is_nan() {
             now.report(

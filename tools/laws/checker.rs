@@ -337,7 +337,12 @@ impl Checker {
             return;
         }
         for (state, axis) in self.axes.iter_mut().zip(&self.facts.axes) {
-            if state.motion.v[0] != 0.0 && !state.loss.watching() {
+            if state.motion.v[0] == 0.0 {
+                continue;
+            }
+            if state.loss.watching() {
+                state.rig_stops(strikes, axis, self.step);
+            } else {
                 state.must_stop(Cause::Watchdog, strikes, axis, self.step, 0.0);
                 state.loss.frames_over();
             }

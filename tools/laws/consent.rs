@@ -90,7 +90,8 @@ impl Consent {
         if m.was_at_rest() {
             (self.descent, self.a_frame_ago) = (Some(Descent::REST), 0.0);
         } else if self.descent.is_none() {
-            let descent = m.descent(m.v[1].abs() + now.axis.quantum(), set, stop_jerk);
+            let v = m.v[1].abs() + now.axis.quantum();
+            let descent = m.descent(v, set, now.sets.hardest.jerk, stop_jerk);
             (self.descent, self.a_frame_ago) = (Some(descent), descent.bound());
         }
         let mut allowed = 0.0;

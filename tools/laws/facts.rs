@@ -147,6 +147,13 @@ impl AxisFacts {
             self.stop_plus.hardest(self.stop_minus)
         }
     }
+
+    /// The stop set as the rig has it, which is told of whole counts.
+    pub(crate) fn own_stop(&self, speed: f64) -> Set {
+        let whole = |x: f64| higher((x / self.count * (1.0 - 1e-9)).floor(), 1.0) * self.count;
+        let Set { accel, jerk } = self.stop(speed);
+        Set::new(whole(accel), whole(jerk))
+    }
 }
 
 /// Names a control of a pad: an index into [`Facts::controls`].

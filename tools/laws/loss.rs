@@ -47,8 +47,6 @@ impl Cause {
 
 /// A rig counts its watchdog, and its mechanics are looked at, in whole milliseconds: each may cost one, s.
 const RIG_CLOCK_S: f64 = 0.002;
-/// Its ramps are of whole numbers: share by which its own stop may take longer.
-const RIG_RAMPS: f64 = 0.002;
 
 /// One stop on its way. Times and distances come from the closed form of the stop set, from the
 /// state at the event after one more step of the old motion, plus three steps and the delay.
@@ -125,13 +123,13 @@ impl Loss {
         } else {
             a
         };
-        let stop = Slew::plan(v, a, 0.0, now.axis.stop(way));
+        let (set, own) = match cause.is_the_rigs() {
+            true => (now.axis.own_stop(way), RIG_CLOCK_S),
+            false => (now.axis.stop(way), 0.0),
+        };
+        let stop = Slew::plan(v, a, 0.0, set);
         let (time, distance) = (stop.time() + now.grace(), stop.distance() + now.axis.count);
         let to_rig = now.axis.delay.secs() + extra;
-        let own = match extra > 0.0 {
-            true => RIG_CLOCK_S + RIG_RAMPS * stop.time(),
-            false => 0.0,
-        };
         // Positions and frames on record end before the event: the old motion went on until then.
         let unseen = if m.row == 0 {
             0.0

@@ -144,11 +144,13 @@ impl Motion {
 
     /// The slowest lawful course from the frame before, at most at speed `v` then. Where the
     /// acceleration may be too high to end at zero even at the landing jerk, which goes up to
-    /// `stop_jerk`, the motion may go on across it.
-    pub fn descent(&self, v: f64, set: Set, stop_jerk: f64) -> Descent {
+    /// `stop_jerk`, the motion may go on across it. `jerk` is the highest that may have been in force
+    /// until then.
+    pub fn descent(&self, v: f64, set: Set, jerk: f64, stop_jerk: f64) -> Descent {
         let way = self.v[1].signum();
-        let descent = Descent::new(v, self.accel_ahead(1, way, set.accel, set.jerk));
-        let against = self.accel_ahead(1, -way, set.accel, set.jerk);
+        let jerk = higher(set.jerk, jerk);
+        let descent = Descent::new(v, self.accel_ahead(1, way, set.accel, jerk));
+        let against = self.accel_ahead(1, -way, set.accel, jerk);
         let over = against * against / (2.0 * higher(set.jerk, stop_jerk)) - v;
         if self.row >= 3 && against > 0.0 && over > 0.0 {
             return descent.or_across(against, higher(v, over));

@@ -90,7 +90,7 @@ fn a_softer_set_with_the_drop_may_count() {
 #[test]
 fn a_softer_set_while_braking_may_be_kept_out() {
     for hz in RATES {
-        for (by, lawful) in [(NORMAL, true), (Set::new(30.0, 300.0), false)] {
+        for (by, lawful) in [(NORMAL, true), (Set::new(26.0, 300.0), false)] {
             let mut w = cruising(hz);
             w.stick(0, 0.2);
             w.run(0.24);
@@ -175,7 +175,7 @@ fn a_second_fall_counts_from_where_the_motion_is() {
 /// Falling on and on does not grant anew what was not obeyed.
 #[test]
 fn a_ceiling_that_falls_on_is_obeyed() {
-    for (by, lawful) in [(NORMAL, true), (Set::new(10.0, 300.0), false)] {
+    for (by, lawful) in [(NORMAL, true), (Set::new(26.0, 300.0), false)] {
         let mut w = cruising(250.0);
         moves_by(&mut w, by);
         for n in 0..40 {

@@ -112,8 +112,49 @@ fn link_lost_and_the_rig_stops() {
     }
 }
 
-/// The plant goes on at its last speed, then stops by the stop set.
+/// A rig is told whole counts of its stop set, and stops by those: not by fewer.
+#[test]
+fn a_rig_of_coarse_counts_stops_by_whole_ones() {
+    let count = STOP.accel / 13.9;
+    for (counts, lawful) in [(13.0, true), (11.0, false)] {
+        let mut w = moving(250.0, 2.0);
+        w.facts.axes.iter_mut().for_each(|a| a.count = count);
+        w.lose_link();
+        w.axes.iter_mut().for_each(|a| a.stopping = None);
+        rig_stops_by(&mut w, 0.12, Set::new(counts * count, STOP.jerk));
+        judge(&w, lawful);
+    }
+}
+
+/// A turn that comes late finds the rig in a stop of its own. That one began without the acceleration of
+/// the brake that was on, so the true speed is above what the frames go on with.
+#[test]
+fn frames_that_a_rig_in_its_own_stop_does_not_hear() {
+    for (late, lawful) in [(0.0, true), (0.05, false)] {
+        let mut w = moving(250.0, 2.0);
+        w.ceiling(0, 5.0);
+        w.run(0.1);
+        let (last, v) = (w.now(), w.axes[0].sent);
+        w.hang(0.124);
+        w.stop(Event::Tick);
+        w.late_step();
+        w.run(0.1);
+        let own = Slew::plan(v, 0.0, 0.0, STOP);
+        for (t, plant) in w.plants(0).filter(|(t, _)| *t > last) {
+            plant.speed = own.at((t.since(last) - 0.12 - late).max(0.0)).0;
+        }
+        let checker = w.check();
+        let kept = checker.count(Law::Ceiling) == 0;
+        assert_eq!(kept, lawful, "{}", report(&checker));
+    }
+}
+
 fn rig_stops_alone(w: &mut World, after: f64) {
+    rig_stops_by(w, after, STOP);
+}
+
+/// The plant goes on at its last speed, then stops by `set`.
+fn rig_stops_by(w: &mut World, after: f64, set: Set) {
     let start: Vec<PlantAxis> = w
         .axes
         .iter()
@@ -126,7 +167,7 @@ fn rig_stops_alone(w: &mut World, after: f64) {
         let s = f64::from(n) * 0.004;
         w.t += 0.004;
         let truth = start.iter().map(|p| {
-            let stop = Slew::plan(p.speed, 0.0, 0.0, STOP);
+            let stop = Slew::plan(p.speed, 0.0, 0.0, set);
             let (speed, _) = stop.at((s - after).max(0.0));
             PlantAxis {
                 position: p.position + p.speed * s.min(after),
