@@ -218,8 +218,11 @@ impl Judge {
                 self.put_off(at);
                 self.tell(at, &Event::Moved(axis));
             }
-            mischief::Event::Fault(_)
-            | mischief::Event::StopInput(_)
+            mischief::Event::Fault(1..) | mischief::Event::StopInput(true) => {
+                self.tell(at, &Event::RigStops);
+            }
+            mischief::Event::Fault(0)
+            | mischief::Event::StopInput(false)
             | mischief::Event::TelemetryPeriod(_)
             | mischief::Event::TelemetryLose(_)
             | mischief::Event::TelemetryMute(_)

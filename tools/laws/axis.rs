@@ -93,7 +93,7 @@ impl AxisState {
         self.sense.changed();
     }
 
-    /// The rig's watchdog strikes at `t` while a stop is under way.
+    /// The rig begins a stop of its own at `t`.
     pub fn rig_stops(&mut self, t: Nanos, axis: &AxisFacts, step: f64) {
         let now = Now {
             t,

@@ -171,6 +171,8 @@ pub enum Event {
     PutOff,
     /// A position was put right so near to an end that no plan for braking fits any more.
     NearerEnd(usize),
+    /// The rig stops by itself from now on, told of or not: its stop input, a fault.
+    RigStops,
     /// The frame of this step could not leave: time that changes no speed has passed since the last one that did.
     Unsent,
     /// Some ceilings are shared out among all axes that move, or no longer: then the speed of one changes

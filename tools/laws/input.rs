@@ -59,6 +59,7 @@ impl Checker {
             Event::Quiet(limits) => self.quiet(t, limits.as_deref()),
             Event::PutOff => self.everything_changed(),
             Event::NearerEnd(axis) => self.on_axis(*axis, AxisState::plan_may_not_fit),
+            Event::RigStops => self.rig_stops(t),
             Event::Unsent => self.unsent(t),
             Event::Shared(shared) => self.shared = *shared,
             Event::Ask(axis, asked) => self.ask(t, *axis, *asked, true),
@@ -94,6 +95,14 @@ impl Checker {
     fn on_axis(&mut self, axis: usize, then: impl FnOnce(&mut AxisState)) {
         if let Some(state) = self.axes.get_mut(axis) {
             then(state);
+        }
+    }
+
+    fn rig_stops(&mut self, t: Nanos) {
+        for (state, axis) in self.axes.iter_mut().zip(&self.facts.axes) {
+            if state.motion.v[0] != 0.0 {
+                state.rig_stops(t, axis, self.step);
+            }
         }
     }
 

@@ -40,6 +40,7 @@
 //! - `Residual` is a stop of that axis by itself.
 //! - `Unsent` says in each tick that its frame could not leave: that time counts as that of a late turn, and the
 //!   stop set may brake behind it.
+//! - `RigStops` and `LinkLost` grant the plant the rig's own stop, which hears no frame.
 //! - `FramesLost` grants the plant a watchdog's time by an older frame, and what that may arrive late by; the frames
 //!   themselves are judged as ever.
 //!

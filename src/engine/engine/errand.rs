@@ -192,8 +192,10 @@ impl Engine {
             return self.refuse_errand(Refusal::NoHand);
         };
         let pad = self.holders.holder(self.operator.hands[first].group);
-        let down = pad.and_then(|pad| self.pads.get(pad));
-        let down = down.is_some_and(|pad| pad.enables(errand.press()));
+        let known = pad.and_then(|pad| self.pads.get(pad));
+        let down = known.is_some_and(|pad| pad.enables(errand.press()));
+        // A pad that is silent, or gone, has let nothing go.
+        let up = known.is_some_and(|pad| !pad.is_mute() && !pad.enables(errand.press()));
         let idle = |hand: &crate::operate::hand::HandState| {
             hand.sustain.is_none() && !hand.inching.active()
         };
@@ -201,7 +203,7 @@ impl Engine {
             && self.at_rest_and_centred()
             && self.hands.iter().all(idle);
         let since = (down && let_go && may).then(|| since.unwrap_or(now));
-        let let_go = let_go || !down;
+        let let_go = let_go || up;
         if since.is_some_and(|since| now.since(since) >= HELD_FOR) {
             if let Some(refusal) = self.refused_now(errand) {
                 return self.refuse_errand(refusal);
@@ -331,7 +333,7 @@ impl Engine {
         self.tell_errand(purpose, ErrandNews::Ended(why));
         // The stick that ended it must be let go before it drives.
         for place in 0..self.hands.len() {
-            if self.pushed(place) {
+            if why == ErrandEnd::Stick && self.pushed(place) {
                 self.withhold_hand(place);
             }
         }

@@ -56,6 +56,8 @@ pub struct AxisMotion {
     stopping: bool,
     /// The speed the last order asked for, units/s.
     aim: f64,
+    /// The sets it offered, and its ceiling, units/s.
+    offered: Option<(Sets, f64)>,
 }
 
 /// What changed for the axis in a tick, for whoever is told.
@@ -79,6 +81,7 @@ impl AxisMotion {
             peak: 0.0,
             stopping: false,
             aim: 0.0,
+            offered: None,
         }
     }
 
@@ -199,12 +202,17 @@ impl AxisMotion {
         if started && sets.live != order.sets {
             self.motion = Motion::default();
         }
+        // What came under its ceiling in time for sets that waited takes them over, though the ceiling falls on.
+        let ceiling = match self.offered {
+            Some((sets, before)) if sets == order.sets => higher(order.ceiling, before),
+            Some(_) | None => order.ceiling,
+        };
         sets.offer(
             order.sets,
             &Moment {
                 now: self.motion.along(sign),
                 target: order.target * sign,
-                ceiling: order.ceiling,
+                ceiling,
                 planned: order.exactly.is_some(),
                 stopping: self.stopping,
                 way: approach(facts, order, sign),
@@ -213,6 +221,7 @@ impl AxisMotion {
             },
         );
         self.sets = Some(sets);
+        self.offered = Some((order.sets, order.ceiling));
         sets
     }
 

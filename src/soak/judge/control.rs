@@ -50,7 +50,12 @@ impl Judge {
     /// Inching is asked for by its press alone, whoever does something else with the button too.
     fn pressed(&mut self, at: Time, pad: PadId, pressed: Button) {
         let known = self.pads.get(usize::from(pad.0)).copied().flatten();
-        if known.is_none() || self.down.contains(&(pad, pressed)) {
+        if known.is_none() {
+            return;
+        }
+        if self.down.contains(&(pad, pressed)) {
+            // Up and down again, and the first of it was not heard.
+            self.errands.pressed_anew();
             return;
         }
         self.down.push((pad, pressed));

@@ -43,6 +43,11 @@ impl Errands {
         self.at.insert((pad.0, control as u8), value);
     }
 
+    /// A press was let go without a word and made again.
+    pub fn pressed_anew(&mut self) {
+        (self.let_go, self.since) = (true, None);
+    }
+
     /// A pad is gone, or came anew: nothing is known of it.
     pub fn forget(&mut self, pad: PadId) {
         self.at.retain(|(own, _), _| *own != pad.0);

@@ -3,6 +3,7 @@
 use crate::link::mischief;
 use crate::soak::noise::Noise;
 use crate::soak::world::WorldOptions;
+use stillhand_engine::errand::Errand;
 use stillhand_engine::input::{Order, PadEvent, PadId};
 use stillhand_engine::operator::Operator;
 use stillhand_engine::rig::Rig;
@@ -21,6 +22,8 @@ pub enum Act {
     Stop,
     /// Something is asked for without a pad.
     Order(Order),
+    /// An errand is offered.
+    Errand(Box<Errand>),
     /// Another profile is offered.
     Profile(Box<Operator>),
     /// Another file of the rig is offered.
@@ -33,6 +36,8 @@ pub enum Act {
     Cable(bool),
     /// The port takes nothing, or takes all again.
     Clog(bool),
+    /// Nothing is written for so long, on purpose.
+    Hush(Span),
 }
 
 impl Act {
@@ -41,6 +46,7 @@ impl Act {
         match self {
             Act::Cable(false) => Some("cable_pulled"),
             Act::Clog(true) => Some("port_clogged"),
+            Act::Hush(_) => Some("hush"),
             Act::Pad(_, PadEvent::Unplugged) => Some("pad_pulled"),
             Act::Rig(event) => rig_fault(*event),
             // Late turns are counted as they come, frames as they are wronged.
@@ -52,6 +58,7 @@ impl Act {
             | Act::Pad(..)
             | Act::Stop
             | Act::Order(_)
+            | Act::Errand(_)
             | Act::Profile(_)
             | Act::RigFile(_) => None,
         }

@@ -75,6 +75,7 @@ impl Session {
             State::Withheld(_) if mends => return self.wait_centred(),
             State::NoLink(_) if mends => return,
             State::NoPad(_) if mends => return self.come(),
+            State::Driving if !self.moves() && self.random.chance(0.04) => return self.errand(),
             State::Driving if !self.moves() && self.random.chance(0.7) => return self.push(),
             _ => {}
         }
@@ -89,10 +90,12 @@ impl Session {
             620..913 => self.press(),
             913..923 => self.hand_over(),
             923..931 => self.come_or_go(),
-            931..947 => self.edit(),
+            931..946 => self.edit(),
+            946..947 => self.hush(),
             947..950 => self.edit_rig(),
             950..970 => self.order(),
-            970..986 => self.trouble(),
+            970..981 => self.trouble(),
+            981..986 => self.errand(),
             986..992 => self.act(Act::Stop),
             992..995 => self.fall_silent(),
             _ => self.wait_centred(),
@@ -231,7 +234,7 @@ impl Session {
         }
     }
 
-    fn holder(&mut self, group: u8) -> PadId {
+    pub(super) fn holder(&mut self, group: u8) -> PadId {
         let held = self.stage.outputs().status.groups[usize::from(group)].pad;
         held.unwrap_or_else(|| self.driver())
     }

@@ -3,7 +3,7 @@
 //! | module | what lives there |
 //! |---|---|
 //! | [`play`] | a session: hands and the world they do it to |
-//! | `hands`, `edits`, `trouble` | what they think of: pads, files, what goes wrong |
+//! | `hands`, `edits`, `errands`, `trouble` | what they think of: pads, files, moves asked for leg by leg, what goes wrong |
 //! | `operators` | the rigs and profiles they have |
 //! | [`act`] | what was done, as a list: a scene |
 //! | [`stage`] | a world a scene is played in, and its judges |
@@ -15,6 +15,7 @@
 
 pub mod act;
 mod edits;
+mod errands;
 mod hands;
 mod kept;
 mod meant;

@@ -21,6 +21,8 @@
 //! | that a rig is asked to take a reference, and has answered | at rest and let go when it was asked; until it is met again all is withheld |
 //! | that a rig is not where it was sent | all is withheld |
 //! | that inching began or goes on | a press of its own came on the pad that holds the group, or it was seen to go on |
+//! | that an errand begins | its press was held 0.6 s on the pad that holds its axes, at rest and let go |
+//! | that a stick ended an errand | it must be let go |
 //! | that sustain ended by its stick, which then must be let go | it was sustained before |
 
 use stillhand_engine::bindings::{Action, Press};
@@ -33,6 +35,7 @@ use stillhand_engine::time::{Span, Time};
 use stillhand_engine::{MAX_AXES, MAX_PADS};
 
 mod agree;
+mod errands;
 mod holding;
 mod pads;
 
@@ -87,6 +90,7 @@ pub(super) struct Model {
     /// Per axis, that a press asked for inching in this tick.
     inched: [bool; MAX_AXES],
     referenced: [bool; MAX_AXES],
+    errands: errands::Errands,
     last: Option<Time>,
     /// The axes as the last tick left them.
     before: [AxisStatus; MAX_AXES],
@@ -109,6 +113,7 @@ impl Model {
             let_go: true,
             inched: [false; MAX_AXES],
             referenced: [false; MAX_AXES],
+            errands: errands::Errands::default(),
             last: None,
             before: [AxisStatus::default(); MAX_AXES],
         }
@@ -145,6 +150,8 @@ impl Model {
         if !turn.outputs.status.reference.is_pending() {
             self.look_at_controls(now);
         }
+        self.look_at_errand(now);
+        self.hear_of_errand(turn, gap)?;
         let agreed = self.agree(turn);
         self.before = turn.outputs.rigs[0].axes;
         agreed

@@ -1,6 +1,7 @@
 //! One session: hands that think of something to do, and the world they do it to.
 
 use super::act::{Act, Scene};
+use super::errands::Pressing;
 use super::operators;
 use super::seen::Seen;
 use super::stage::{Breach, Stage};
@@ -34,6 +35,8 @@ pub struct Session {
     pub(super) period: Span,
     pub(super) plugged: [bool; PADS as usize],
     pub(super) ups: Vec<Up>,
+    /// What begins the errand offered last.
+    pub(super) pressing: Option<Pressing>,
     /// What has gone wrong is put right then.
     pub(super) right: Option<(Time, Act)>,
     /// Whose hands; `None` is an operator at work.
@@ -109,6 +112,7 @@ pub fn record(seed: u64, seconds: f64) -> Played {
         period,
         plugged: [false; PADS as usize],
         ups: Vec::new(),
+        pressing: None,
         right: None,
         hands,
         weather,
@@ -133,6 +137,7 @@ impl Session {
                 self.something();
             }
             self.lift();
+            self.press_for_errand();
             self.put_right();
             if let Err(breach) = self.turn() {
                 return Played {

@@ -1,6 +1,7 @@
 //! What a session came through, so that it is known what was shown.
 
 use std::collections::BTreeMap;
+use stillhand_engine::errand::ErrandNews;
 use stillhand_engine::operate::modes::Mode;
 use stillhand_engine::output::{Ceiling, Mover, Notice, Outputs, State, Why};
 use stillhand_engine::reference::Stands;
@@ -122,6 +123,7 @@ fn began(notice: Notice) -> Option<&'static str> {
         Notice::Agreed { .. } => Some("passed"),
         Notice::Gear { .. } => Some("gear"),
         Notice::Sustain { on: true, .. } => Some("sustain"),
+        Notice::Errand(_, ErrandNews::Begun) => Some("errand"),
         Notice::ProfileApplied => Some("profile"),
         Notice::RigApplied(_) => Some("rig_file"),
         Notice::Reference {

@@ -9,6 +9,7 @@ use super::tell::Tell;
 use super::tips::Tips;
 use crate::soak::world::World;
 use std::fmt;
+use stillhand_engine::errand::Leg;
 use stillhand_engine::operator::Operator;
 use stillhand_engine::output::{Notice, Outputs};
 use stillhand_engine::rig::Rig;
@@ -38,6 +39,8 @@ pub struct Stage {
     operator: Operator,
     /// The profile that was offered, until it is in force.
     offered: Option<Operator>,
+    /// The legs of the errand offered last.
+    legs: Vec<Leg>,
     /// The file of the rig that was offered, until it is in force.
     next_rig: Option<Rig>,
     period: Span,
@@ -61,6 +64,7 @@ impl Stage {
             rig: rig.clone(),
             operator: operator.clone(),
             offered: None,
+            legs: Vec::new(),
             next_rig: None,
             period: scene.options.period,
             meant: Meant::new(scene.options.period),
@@ -148,7 +152,11 @@ impl Stage {
                 agreed.map_err(|words| format!("reference model: {words}")),
             ),
             ("kept", self.kept.judge(outputs)),
-            ("tips", self.tips.judge(now, &self.rig, operator, outputs)),
+            (
+                "tips",
+                self.tips
+                    .judge(now, &self.rig, (operator, &self.legs), outputs),
+            ),
             // What was pressed was pressed under the profile before.
             (
                 "meant",
@@ -186,6 +194,12 @@ impl Stage {
                 self.meant.ordered(soon, *order);
                 self.world.order(*order);
             }
+            Act::Errand(errand) => {
+                self.tell.done(soon, errand);
+                self.legs = errand.legs().to_vec();
+                self.model.offered(errand);
+                self.world.errand((**errand).clone());
+            }
             Act::Profile(operator) => {
                 self.tell.done(soon, "another profile");
                 self.world.offer(operator);
@@ -214,6 +228,10 @@ impl Stage {
             Act::Clog(clogged) => {
                 self.tell.done(soon, act);
                 self.world.clog_port(*clogged);
+            }
+            Act::Hush(span) => {
+                self.tell.done(soon, act);
+                self.world.hush(*span);
             }
         }
     }

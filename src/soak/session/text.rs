@@ -23,12 +23,14 @@
 //! gear 0 2                      group and gear
 //! call-off                      of moves asked for leg by leg
 //! reference 1 -12.5             axis 1 stands there; `again` behind it if it is known to stand elsewhere
+//! errand {...}                  moves asked for leg by leg are offered, as JSON
 //! profile {...}                 another profile is offered, as JSON
 //! rig-file {...}                another file of the rig is offered, as JSON
 //! mischief POWER OFF            as in a mischief script
 //! noise flip 30 7               to 30 frames of 100; the last number chooses which; or `noise off`
 //! cable out                     it is pulled; or `in`
 //! port clogged                  it takes nothing; or `free`
+//! hush 300000 us                nothing is written for so long
 //! ```
 //!
 //! What stands before a turn happens just before it. `period`, `line`, `rig` and `operator` come first;
@@ -41,6 +43,7 @@ use crate::soak::world::WorldOptions;
 use serde::de::DeserializeOwned;
 use std::fmt::Write;
 use stillhand_engine::MAX_PADS;
+use stillhand_engine::errand::Errand;
 use stillhand_engine::input::{Button, Control, Order, PadBus, PadEvent, PadId};
 use stillhand_engine::operate::modes::Mode;
 use stillhand_engine::operator::Operator;
@@ -147,6 +150,7 @@ fn words(act: &Act, axes: &[&str]) -> String {
             let again = if asked.again { " again" } else { "" };
             format!("reference {} {}{again}", asked.axis, asked.at)
         }
+        Act::Errand(errand) => format!("errand {}", json(errand)),
         Act::Profile(operator) => format!("profile {}", json(operator)),
         Act::RigFile(rig) => format!("rig-file {}", json(rig)),
         Act::Rig(event) => format!("mischief {}", event.words(axes)),
@@ -161,6 +165,7 @@ fn words(act: &Act, axes: &[&str]) -> String {
         }
         Act::Cable(place) => format!("cable {}", name_of(&PLACE, *place)),
         Act::Clog(clogged) => format!("port {}", name_of(&PORT, *clogged)),
+        Act::Hush(span) => format!("hush {}", micros(*span)),
     }
 }
 
@@ -256,16 +261,19 @@ fn act(word: &str, rest: &str, axes: &[&str]) -> Result<Act, String> {
         }
         "call-off" => Act::Order(Order::CallOff),
         "reference" => Act::Order(Order::Reference(reference(rest)?)),
+        "errand" => Act::Errand(Box::new(errand(rest)?)),
         "profile" => Act::Profile(Box::new(operator(rest)?)),
         "rig-file" => Act::RigFile(Box::new(rig(rest)?)),
         "mischief" => Act::Rig(mischief(rest, axes)?),
         "noise" => Act::Noise(noise(rest)?),
         "cable" => Act::Cable(named(&PLACE, rest)?),
         "port" => Act::Clog(named(&PORT, rest)?),
+        "hush" => Act::Hush(span(rest)?),
         _ => {
             return Err(format!(
                 "`{word}` is nothing that can be done; allowed are turns, late, pad, stop, mode, gear, \
-                 call-off, reference, profile, rig-file, mischief, noise, cable, port"
+                 call-off, reference, errand, profile, rig-file, mischief, noise, cable, port, \
+                 hush"
             ));
         }
     })
@@ -383,6 +391,14 @@ fn rig(text: &str) -> Result<Rig, String> {
         false => {
             Err("this rig cannot be: a limit is out of bounds; see the bounds of a rig file".into())
         }
+    }
+}
+
+fn errand(text: &str) -> Result<Errand, String> {
+    let errand: Errand = from_json(text, "an errand")?;
+    match errand.is_sound() {
+        true => Ok(errand),
+        false => Err("this errand cannot be: a leg's number or time is out of bounds".into()),
     }
 }
 

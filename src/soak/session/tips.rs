@@ -1,11 +1,12 @@
 //! Reduced speed holds for all axes together: the tips of all that move, under 250 mm/s.
 
-use crate::soak::facts::{Switched, normal_set};
+use crate::soak::facts::{Switched, normal_set, normal_under};
+use stillhand_engine::errand::Leg;
 use stillhand_engine::operator::Operator;
 use stillhand_engine::output::{Notice, Outputs, State};
 use stillhand_engine::rig::Rig;
 use stillhand_engine::time::{Span, Time};
-use stillhand_laws::Slew;
+use stillhand_laws::{self as laws, Slew};
 
 /// All tips together, mm/s (ISO 10218-1, 5.5.3, as quoted by secondary sources).
 const ALL_TIPS_MM_S: f64 = 250.0;
@@ -30,7 +31,7 @@ impl Tips {
         &mut self,
         now: Time,
         rig: &Rig,
-        operator: &Operator,
+        asked: (&Operator, &[Leg]),
         outputs: &Outputs,
     ) -> Result<(), String> {
         let axes = rig.axes.iter().zip(&outputs.rigs[0].axes);
@@ -46,7 +47,7 @@ impl Tips {
             .iter()
             .any(|n| n == Notice::ProfileApplied || stops(n));
         if self.from.is_none() || anew {
-            self.from = Some(now + slowing_down(rig, operator, outputs));
+            self.from = Some(now + slowing_down(rig, asked, outputs));
         }
         if self.from.is_none_or(|from| now < from) {
             return Ok(());
@@ -60,7 +61,7 @@ impl Tips {
 }
 
 /// The longest any axis may take to come to rest by the softest set that may hold for it.
-fn slowing_down(rig: &Rig, operator: &Operator, outputs: &Outputs) -> Span {
+fn slowing_down(rig: &Rig, (operator, legs): (&Operator, &[Leg]), outputs: &Outputs) -> Span {
     let times = operator.hands.iter().map(|hand| {
         let place = usize::from(hand.axis);
         let (axis, status) = (&rig.axes[place], &outputs.rigs[0].axes[place]);
@@ -73,7 +74,11 @@ fn slowing_down(rig: &Rig, operator: &Operator, outputs: &Outputs) -> Span {
         });
         let times = gears.map(|on| {
             let set = normal_set(axis, hand, on, 0.0);
-            let set = set.losing.softest(set.gaining);
+            let own = legs.iter().filter(|leg| leg.axis == hand.axis);
+            let set = own.fold(set.losing.softest(set.gaining), |set, leg| {
+                let asked = laws::Set::new(leg.set.accel.0, leg.set.jerk.0);
+                set.softest(normal_under(asked, axis, hand, on).losing)
+            });
             Slew::plan(status.speed.abs(), status.accel.abs(), 0.0, set).time()
         });
         times.fold(0.0, f64::max)

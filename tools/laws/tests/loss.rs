@@ -334,13 +334,23 @@ fn life_goes_on_after_each_loss() {
 fn the_rigs_own_stop_runs_out() {
     let gained = 12.0_f64;
     let runs_out = gained * gained / (2.0 * NORMAL.jerk);
-    for (share, lawful) in [(1.2, true), (1.6, false)] {
+    // Told by the link that is lost, or only known to the rig.
+    let own = [
+        (1.2, true, true),
+        (1.6, true, false),
+        (1.2, false, true),
+        (1.6, false, false),
+    ];
+    for (share, told, lawful) in own {
         let mut w = World::ready(1, 250.0);
         (w.facts.axes[0].stop_plus, w.facts.axes[0].stop_minus) = (NORMAL, NORMAL);
         w.stick(0, 1.0);
         // Only the last bit of the gain is left: what is on is taken off by the normal jerk.
         w.run(0.7 - gained / NORMAL.jerk);
-        w.lose_link();
+        match told {
+            true => w.lose_link(),
+            false => w.say(Event::RigStops),
+        }
         let (t, position, v) = (w.now(), w.axes[0].position, w.axes[0].v);
         let mut checker = w.check();
         for n in 1..=20 {

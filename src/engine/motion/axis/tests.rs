@@ -206,6 +206,23 @@ fn a_softer_losing_set_takes_over_under_its_ceiling() {
     }
 }
 
+/// In the tick in which the speed arrives at its ceiling that falls on: a softer set that waited has fitted by
+/// then, and takes over.
+#[test]
+fn a_softer_losing_set_takes_over_though_the_ceiling_falls_on() {
+    let mut axis = Axis::at(0.0, set(120.0, 900.0));
+    axis.order.target = 20.0;
+    axis.run(2.0);
+    axis.order.sets = both(QUIET);
+    (axis.order.target, axis.order.ceiling) = (12.0, 12.0);
+    axis.until(|axis| axis.motion().v == 12.0);
+    axis.hardest();
+    (axis.order.target, axis.order.ceiling) = (8.0, 8.0);
+    axis.until(|axis| axis.motion().v == 8.0);
+    let hardest = axis.hardest();
+    assert!(hardest < 1.001 * QUIET.jerk.0, "{hardest}");
+}
+
 /// A planned motion is planned inside the sets offered, so they are the ones in force when it is given up.
 #[test]
 fn a_planned_motion_that_is_given_up_goes_on_by_its_own_sets() {

@@ -7,7 +7,7 @@ use crate::errand::{
 use crate::input::{Button, Control, Input, Order, PadBus, PadEvent};
 use crate::operate::modes::Mode;
 use crate::operator::Enable;
-use crate::output::{Mover, Notice};
+use crate::output::{Mover, Notice, State, Why};
 use crate::rig::LimitSet;
 use crate::time::Span;
 use crate::units::{Accel, Jerk, Speed};
@@ -123,6 +123,38 @@ fn silence_is_bounded_and_a_wiggle_renews_it() {
         bench.told_times(news(ErrandNews::Ended(ErrandEnd::Withheld))),
         1
     );
+}
+
+/// A trigger that is pulled since before an errand was offered does not begin it, though the pad was silent
+/// meanwhile.
+#[test]
+fn a_press_that_a_silent_pad_kept_is_no_new_one() {
+    let (bus, drives) = (PadBus::Bluetooth, true);
+    let by_trigger = || {
+        let press = Enable::Trigger(Control::Lt);
+        Errand::new(Purpose::Check, press, false, vec![leg(PAN, 0, 4.0)]).expect("it can be")
+    };
+    let mut bench = Bench::with_presses(&[]);
+    bench.pad(DRIVER, PadEvent::Unplugged);
+    bench.pad(DRIVER, PadEvent::Plugged { bus, drives });
+    bench.push(Control::Rx, 0.0);
+    bench.run(300);
+    bench.push(Control::Lt, 1.0);
+    bench.push(Control::Rx, 1.0);
+    bench.run(20_000);
+    let silent = Notice::Entered(State::Withheld(Why::PadSilent));
+    assert_eq!(bench.told_times(silent), 1);
+    bench.errand = Some(by_trigger());
+    bench.run(100);
+    bench.push(Control::Rx, 0.0);
+    bench.run(1_500);
+    let begun = |bench: &Bench| bench.told_times(news(ErrandNews::Begun));
+    assert_eq!(begun(&bench), 0);
+    bench.push(Control::Lt, 0.0);
+    bench.run(100);
+    bench.push(Control::Lt, 1.0);
+    bench.run(612);
+    assert_eq!(begun(&bench), 1);
 }
 
 #[test]

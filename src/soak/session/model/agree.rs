@@ -75,7 +75,7 @@ impl Model {
     }
 
     /// How far out a hand's control is, if it is known.
-    fn out(&self, hand: &Hand, source: Option<Source>) -> Option<f64> {
+    pub(super) fn out(&self, hand: &Hand, source: Option<Source>) -> Option<f64> {
         let pad = self.known(self.holder(hand)?)?;
         pad.out(source?, &self.operator.sticks)
     }
