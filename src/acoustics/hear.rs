@@ -4,6 +4,7 @@ use super::envelope::{Envelope, FRAME_S, ONE_CLIP_S};
 use super::levels::{Mean, db};
 use super::locate::Place;
 use super::plan::{Does, Plan};
+use super::wander::{BESIDE_S, wandering};
 
 /// Frames of a block: levels of 0.1 s are looked at for coughs and doors.
 const BLOCK: usize = 5;
@@ -25,6 +26,9 @@ const SPOILT_RAMP: f64 = 2.0;
 /// Not listened to at either end of a pause, in s: echo, and the uncertainty of where we are.
 const PAUSE_GUARD_S: f64 = 0.25;
 
+/// A shorter pause does not tell how the room wanders, in s.
+const LEAST_PAUSE_S: f64 = 0.5;
+
 /// A time of the recording, from and to, in s.
 pub type Span = (f64, f64);
 
@@ -33,6 +37,8 @@ pub type Span = (f64, f64);
 pub struct Sound {
     /// Its level, of what can be used.
     pub mean: Mean,
+    /// That of the pauses beside it.
+    pub beside: Mean,
     /// When it can be used, in s of the recording.
     pub clean: Vec<Span>,
     /// When something else was heard, in s of the recording.
@@ -57,6 +63,8 @@ pub struct Thumps {
     pub starts: (f64, f64),
     /// The same of the stops.
     pub stops: (f64, f64),
+    /// The level of the pauses beside them.
+    pub beside: Mean,
     /// When something else was heard, in s of the recording.
     pub spoilt: Vec<Span>,
     /// It was clipped: when, in s of the recording.
@@ -74,6 +82,8 @@ pub struct Heard {
     pub rungs: Vec<(usize, usize, Sound)>,
     /// Starts and stops.
     pub thumps: Vec<Thumps>,
+    /// The variance of the energy from one pause to the next ([`wandering`]).
+    pub wanders: f64,
     /// The level in dB of the pauses between moves in the first and in the second half of the ladder.
     pub halves_db: Option<(f64, f64)>,
 }
@@ -81,6 +91,7 @@ pub struct Heard {
 /// Listens to all parts of a plan.
 pub fn hear(plan: &Plan, place: &Place, envelope: &Envelope) -> Heard {
     let ear = Ear { place, envelope };
+    let pauses = inner_pauses(plan);
     let of = |wanted: fn(&Does) -> bool| {
         let steps = plan.steps.iter().filter(|step| wanted(&step.does));
         let spans: Vec<Span> = steps.flat_map(|step| step.listen.clone()).collect();
@@ -91,14 +102,16 @@ pub fn hear(plan: &Plan, place: &Place, envelope: &Envelope) -> Heard {
         still: of(|does| matches!(does, Does::Still)),
         rungs: Vec::new(),
         thumps: Vec::new(),
-        halves_db: ear.halves(plan),
+        wanders: wandering(&ear.pauses(&pauses)),
+        halves_db: ear.halves(&pauses),
     };
     let mut ramps: Vec<(usize, usize, Vec<Span>)> = Vec::new();
     for step in &plan.steps {
         match step.does {
             Does::Speed(rung, m) => {
+                let beside = ear.beside(&pauses, (step.at, step.ends()));
                 let sound = ear.sound(&step.listen, false);
-                heard.rungs.push((m.axis, rung, sound));
+                heard.rungs.push((m.axis, rung, Sound { beside, ..sound }));
             }
             Does::Ramp(rung, m) => match ramps.last_mut() {
                 Some((axis, last, spans)) if (*axis, *last) == (m.axis, rung) => {
@@ -111,7 +124,7 @@ pub fn hear(plan: &Plan, place: &Place, envelope: &Envelope) -> Heard {
     }
     let thumps = ramps
         .iter()
-        .map(|(axis, rung, spans)| ear.thumps((*axis, *rung), spans));
+        .map(|(axis, rung, spans)| ear.thumps((*axis, *rung), spans, &pauses));
     heard.thumps = thumps.collect();
     heard
 }
@@ -180,6 +193,7 @@ impl Ear<'_> {
         let span = |(from, to): &(usize, usize)| (blocks[*from].0, blocks[*to].0 + BLOCK_S);
         Sound {
             mean: Mean::of(&used, BLOCK_S),
+            beside: Mean::default(),
             clean,
             spoilt: foreign.iter().map(span).collect(),
             clipped: self.clipped(spans),
@@ -187,7 +201,7 @@ impl Ear<'_> {
     }
 
     /// Spans are those of a start and a stop in turn.
-    fn thumps(&self, of: (usize, usize), spans: &[Span]) -> Thumps {
+    fn thumps(&self, of: (usize, usize), spans: &[Span], pauses: &[Span]) -> Thumps {
         let mut spoilt = Vec::new();
         let mut group = |which: usize| {
             let own = spans.iter().skip(which).step_by(2);
@@ -215,26 +229,49 @@ impl Ear<'_> {
             (energy, parts.iter().map(|p| p.1).sum())
         };
         let (starts, stops) = (group(0), group(1));
+        let all = spans.first().zip(spans.last());
+        let all = all.map_or((0.0, 0.0), |(first, last)| (first.0, last.1));
         Thumps {
             of,
             starts,
             stops,
+            beside: self.beside(pauses, all),
             spoilt,
             clipped: self.clipped(spans),
         }
     }
 
-    fn halves(&self, plan: &Plan) -> Option<(f64, f64)> {
-        let pauses = plan.pauses(2.0 * PAUSE_GUARD_S + BLOCK_S);
-        let inner = |(a, b): &Span| (a + PAUSE_GUARD_S, b - PAUSE_GUARD_S);
+    /// How loud each pause is that is long enough to tell.
+    fn pauses(&self, pauses: &[Span]) -> Vec<Mean> {
+        let long = pauses
+            .iter()
+            .filter(|(from, to)| to - from >= LEAST_PAUSE_S);
+        let means = long.map(|pause| self.sound(&[*pause], true).mean);
+        means.filter(|mean| mean.seconds > 0.0).collect()
+    }
+
+    /// How loud the pauses are beside a time of the plan.
+    fn beside(&self, pauses: &[Span], (from, to): Span) -> Mean {
+        let near = |(a, b): &&Span| *b > from - BESIDE_S && *a < to + BESIDE_S;
+        let spans: Vec<Span> = pauses.iter().filter(near).copied().collect();
+        self.sound(&spans, true).mean
+    }
+
+    fn halves(&self, pauses: &[Span]) -> Option<(f64, f64)> {
         let half = |pauses: &[Span]| {
-            let spans: Vec<Span> = pauses.iter().map(inner).collect();
-            let sound = self.sound(&spans, true);
+            let sound = self.sound(pauses, true);
             (sound.mean.energy > 0.0).then(|| db(sound.mean.energy))
         };
         let (one, two) = pauses.split_at(pauses.len() / 2);
         Some((half(one)?, half(two)?))
     }
+}
+
+/// What is listened to of the pauses between moves, in s of the plan.
+fn inner_pauses(plan: &Plan) -> Vec<Span> {
+    let pauses = plan.pauses(2.0 * PAUSE_GUARD_S + BLOCK_S);
+    let inner = |(from, to): &Span| (from + PAUSE_GUARD_S, to - PAUSE_GUARD_S);
+    pauses.iter().map(inner).collect()
 }
 
 /// Sounds that stand out of blocks that are otherwise alike: first and last block of each.

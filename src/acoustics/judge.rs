@@ -13,6 +13,7 @@ use super::levels::{Mean, db, energy};
 use super::plan::{Does, Plan};
 use super::spectrum::{HANN_BANDWIDTH, Spectrum};
 use super::tones::{Tone, together, tones};
+use super::wander;
 use stillhand_engine::units::Unit;
 
 /// How many standard deviations a level is taken higher than it was measured: one in forty is higher.
@@ -161,7 +162,9 @@ struct Judge<'a> {
 
 impl Judge<'_> {
     fn still(&self) -> StillFinding {
-        let (own, sigma) = self.heard.still.mean.without(&self.heard.room.mean);
+        let heard = self.heard;
+        let room = wander::beside(&heard.room.mean, &Mean::default(), heard.wanders);
+        let (own, sigma) = heard.still.mean.without(&room);
         let mut tones = foreign_tones(&self.lines.still, &self.lines.room);
         tones.retain(|tone| tone.audibility_db() > 0.0);
         StillFinding {
@@ -221,7 +224,7 @@ impl Judge<'_> {
             .position(|(a, r, _)| (*a, *r) == (axis, number));
         let missing = Sound::default();
         let sound = index.map_or(&missing, |index| &self.heard.rungs[index].2);
-        let mut rung = self.rung(number, value, &sound.mean);
+        let mut rung = self.rung(number, value, (&sound.mean, &sound.beside));
         let lines = index.and_then(|index| self.lines.rungs.get(index));
         rung.tone = lines.and_then(|lines| {
             let tones = foreign_tones(lines, &self.lines.still);
@@ -249,14 +252,16 @@ impl Judge<'_> {
             .iter()
             .find(|thumps| thumps.of == (axis, number));
         let Some(thumps) = found else {
-            let rung = self.rung(number, value, &Mean::default());
+            let nothing = Mean::default();
+            let rung = self.rung(number, value, (&nothing, &nothing));
             return Rung {
                 excess_db: None,
                 left_out: Some(LeftOut::Missing),
                 ..rung
             };
         };
-        let rung = self.rung(number, value, &self.louder(thumps));
+        let loud = self.louder(thumps);
+        let rung = self.rung(number, value, (&loud, &thumps.beside));
         Rung {
             jerk,
             spoilt: thumps.spoilt.clone(),
@@ -288,8 +293,10 @@ impl Judge<'_> {
         mean((share(&starts) + share(&stops), seconds))
     }
 
-    fn rung(&self, rung: usize, value: f64, mean: &Mean) -> Rung {
-        let (own, sigma) = mean.without(&self.heard.still.mean);
+    /// A rung by its level, held against the standstill as it is beside it.
+    fn rung(&self, rung: usize, value: f64, (mean, beside): (&Mean, &Mean)) -> Rung {
+        let ground = wander::beside(&self.heard.still.mean, beside, self.heard.wanders);
+        let (own, sigma) = mean.without(&ground);
         let at_most = own.max(0.0) + DOUBT * sigma;
         Rung {
             rung,

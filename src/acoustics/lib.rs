@@ -27,4 +27,5 @@ pub mod spectrum;
 pub mod study;
 pub mod synth;
 pub mod tones;
+mod wander;
 pub mod weighting;

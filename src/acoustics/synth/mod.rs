@@ -73,6 +73,8 @@ pub struct Cough {
 pub struct Voice {
     /// Room tone.
     pub room: Noise,
+    /// It comes and goes by this share of its amplitude, every [`SWELL_S`].
+    pub swells: f64,
     /// The room's hum.
     pub hum: Vec<Hum>,
     /// What the motors sing while they hold.
@@ -89,6 +91,8 @@ pub struct Voice {
     pub seed: u64,
 }
 
+/// How long the room takes to come and go once, in s: longer than a rung and its pauses.
+pub const SWELL_S: f64 = 31.0;
 /// How fast a start or stop fades, in s.
 pub(crate) const FADE_S: f64 = 0.04;
 

@@ -48,6 +48,7 @@ impl Voice {
             whine: (dice.even() < 0.8).then_some(whine),
             hum: hum.to_vec(),
             room,
+            swells: 0.0,
             axes,
             early_s,
             drift_ppm: dice.between(-50.0, 50.0),

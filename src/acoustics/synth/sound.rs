@@ -1,7 +1,7 @@
 //! The samples of an invented recording.
 
 use super::noise::{Dice, Source};
-use super::{FADE_S, Voice};
+use super::{FADE_S, SWELL_S, Voice};
 use crate::plan::{Does, Plan, Step};
 use std::f64::consts::TAU;
 
@@ -179,7 +179,12 @@ impl Iterator for Sounding<'_> {
         if self.sample.is_multiple_of(slice.max(1)) {
             self.look();
         }
-        let mut x = self.room.next() * amplitude(self.voice.room.db);
+        let at = TAU * self.sample as f64 / self.rate_hz / SWELL_S;
+        let swell = match self.voice.swells {
+            0.0 => 1.0,
+            share => 1.0 + share * at.sin(),
+        };
+        let mut x = self.room.next() * amplitude(self.voice.room.db) * swell;
         let whine = self.voice.whine.filter(|_| self.slice.powered);
         for (phase, hum) in self
             .hum
