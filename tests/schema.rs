@@ -102,7 +102,7 @@ fn every_shipped_file_fits() {
 
 /// Files of `tests/bad` whose shape is right: a number beyond its bound, or two keys that don't go
 /// together. A schema does not see that; `check` does.
-const SENSE: [&str; 25] = [
+const SENSE: [&str; 26] = [
     "cross-other-unit.toml",
     "cross-quiet-axes.toml",
     "cross-quiet-other-rig.toml",
@@ -126,6 +126,7 @@ const SENSE: [&str; 25] = [
     "operator-quiet-is-a-rig.toml",
     "operator-radial-feel.toml",
     "rig-coarse-stop.toml",
+    "rig-lower-current.toml",
     "rig-pan-in-mm.toml",
     "rig-soft-stop.toml",
 ];

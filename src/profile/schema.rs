@@ -334,7 +334,7 @@ fn default(kind: Kind, place: &str, key: &str) -> Option<Value> {
         (Kind::Rig, "[rig]", "mount") => Some("upright".into()),
         (Kind::Rig, "[rig]", "watchdog") => Some(format!("{WATCHDOG_DEFAULT} ms").into()),
         (Kind::Rig, "axis x", "reach") => Some(format!("{REACH_DEFAULT} mm").into()),
-        (Kind::Rig, "axis x", "reverse" | "enable") => Some(false.into()),
+        (Kind::Rig, "axis x", "reverse" | "enable" | "lower_current") => Some(false.into()),
         (Kind::Operator, "[operator]", "left_stick" | "right_stick") => Some("axial".into()),
         (Kind::Operator, "[operator]", "shakes") => {
             Some(rawhand::shakes_word(SHAKES_DEFAULT).into())
