@@ -52,7 +52,8 @@ const STOPPED: &str = "only a stop that is in force is released";
 const MET: &str = "the last rig that is met is found in the same moment";
 const LINKED: &str = "with the link gone the state is no link before anything is found";
 const NOBODY: &str = "while no pad holds anything there is nothing to arm, lose or release by";
-const IN_STILL: &str = "with link and pad there, the state is still exactly while still is on or a motor is weak";
+const IN_STILL: &str =
+    "with link and pad there, the state is still exactly while still is on or a motor is weak";
 /// Still goes off at once, and link and pad are there while the state is still.
 const STILL_OFF: &str = "a state of still that goes off has link and pad";
 
