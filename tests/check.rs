@@ -1,9 +1,9 @@
 //! What `check` tells of a good profile: a table of its presses, and what it comes to on a rig.
 
 use stillhand::cli::check::{Form, check};
-use stillhand::cli::figures::{AxisFigures, figures};
+use stillhand::cli::figures::{AxisFigures, figures, text};
 use stillhand::cli::wall;
-use stillhand::profile::{RigFile, Source, builtin, load_operator, load_rig};
+use stillhand::profile::{RigFile, Source, builtin, load_operator, load_quiet, load_rig};
 use stillhand::soak::world::{World, WorldOptions};
 use stillhand_engine::input::{Control, PadEvent, PadId};
 use stillhand_engine::operator::Operator;
@@ -68,6 +68,37 @@ fn programs_are_told_the_same() {
     let alone: serde_json::Value = serde_json::from_str(&alone).unwrap();
     assert!(alone["files"][0].get("figures").is_none());
     assert!(alone["files"][0]["bindings"].is_array());
+}
+
+#[test]
+fn bands_to_avoid_are_told_in_steps_too_where_the_motor_is_known() {
+    let source = stillhand::cli::files::read("profiles/jib.toml".as_ref()).unwrap();
+    let rig = load_rig(&source).unwrap();
+    let file = load_operator(&Source::new(
+        "hands.toml",
+        "[operator]\nname = \"hands\"\n[axis.pan]\ncontrol = \"rx\"\ngears = [\"3 deg/s\"]\n",
+    ))
+    .unwrap();
+    let quiet = load_quiet(&Source::new(
+        "quiet.toml",
+        "[quiet]\nrig = \"hall-jib\"\n[axis.pan]\nspeed = \"9 deg/s\"\naccel = \"6 deg/s^2\"\n\
+         jerk = \"30 deg/s^3\"\navoid = [[\"40 full steps/s\", \"60 full steps/s\"]]\n",
+    ))
+    .unwrap();
+    let operator = file
+        .resolve_with(std::slice::from_ref(&rig), Some(&quiet))
+        .unwrap();
+    let figures = figures(&rig, &operator);
+    let words = text(&operator, &rig, &figures);
+    // 8 x 200 steps for 360 deg.
+    assert_eq!(figures[0].avoid, [[9.0, 13.5]]);
+    let motor = figures[0].motor.as_ref().unwrap();
+    assert_eq!(motor.avoid_full_steps_hz, [[40.0, 60.0]]);
+    assert!(
+        words.contains("quiet avoids         9 to 13.5\n"),
+        "{words}"
+    );
+    assert!(words.contains("  40 to 60 full steps/s\n"), "{words}");
 }
 
 /// By hand, for the bench rig's pan: stop set 240 deg/s^2 and 2400 deg/s^3.

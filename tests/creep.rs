@@ -34,6 +34,7 @@ fn a_creep_of_a_hundredth_degree_a_second_is_kept_to_a_count() {
             .expect("stop at least normal"),
         reach_mm: 1000.0,
         needs_enable: false,
+        may_lower_current: false,
     };
     let rig = rigs::rig(vec![axis]);
     let operator = Operator {

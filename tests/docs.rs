@@ -10,7 +10,9 @@ use std::collections::BTreeSet;
 use std::path::PathBuf;
 use stillhand::cli::Cli;
 use stillhand::link::mischief::Mischief;
-use stillhand::profile::{Kind, Source, builtin, load_operator, load_quiet, load_rig, load_trim};
+use stillhand::profile::{
+    Kind, RigFile, Source, builtin, load_operator, load_quiet, load_rig, load_trim,
+};
 use stillhand::shell::pad::script::Script;
 
 #[test]
@@ -114,14 +116,14 @@ fn every_name_of_the_code_exists() {
 #[test]
 fn every_file_shown_is_good() {
     let page = readme();
-    let mut rigs = vec![load_rig(&builtin::BENCH_RIG.source()).unwrap().rig];
+    let mut rigs = vec![load_rig(&builtin::BENCH_RIG.source()).unwrap()];
     let mut operators = Vec::new();
     let mut quiets = Vec::new();
     for text in blocks(&page, "toml") {
         let source = Source::new("README.md", text);
         let bad = |problems: stillhand::profile::Problems| -> String { problems.render(false) };
         match Kind::of(&source).map_err(bad).unwrap() {
-            Kind::Rig => rigs.push(load_rig(&source).map_err(bad).unwrap().rig),
+            Kind::Rig => rigs.push(load_rig(&source).map_err(bad).unwrap()),
             Kind::Operator => operators.push(load_operator(&source).map_err(bad).unwrap()),
             Kind::Quiet => quiets.push(load_quiet(&source).map_err(bad).unwrap()),
             Kind::Trim => drop(load_trim(&source).map_err(bad).unwrap()),
@@ -134,7 +136,7 @@ fn every_file_shown_is_good() {
     for quiet in &quiets {
         assert!(quiet.fits(&rigs).is_ok(), "{}", quiet.summary());
     }
-    for rig in &rigs {
+    for RigFile { rig, .. } in &rigs {
         for operator in &operators {
             let resolved = operator.resolve(std::slice::from_ref(rig));
             assert!(resolved.is_ok(), "{} on {}", operator.name, rig.id);

@@ -29,7 +29,7 @@ fn jib() -> (RigFile, OperatorFile, Operator) {
     let path = Path::new("profiles/jib-hands.toml");
     let file = load_operator(&read(path).unwrap()).unwrap();
     let quiet = read_quiet(&file, Some(path)).unwrap();
-    let rigs = std::slice::from_ref(&rig.rig);
+    let rigs = std::slice::from_ref(&rig);
     let operator = file.resolve_with(rigs, quiet.as_ref()).unwrap();
     (rig, file, operator)
 }
@@ -211,9 +211,9 @@ fn an_axis_that_wants_an_enable_control_needs_a_profile_that_has_one() {
 
 #[test]
 fn a_quiet_file_holds_for_its_own_rig_only() {
-    let bench = load_rig(&builtin::BENCH_RIG.source()).unwrap().rig;
+    let bench = load_rig(&builtin::BENCH_RIG.source()).unwrap();
     let mut other = bench.clone();
-    other.id = "balcony".to_owned();
+    other.rig.id = "balcony".to_owned();
     let text = "[quiet]\nrig = \"balcony\"\n[axis.pan]\nspeed = \"1 deg/s\"\naccel = \"2 deg/s^2\"\njerk = \"3 deg/s^3\"\n";
     let quiet = load_quiet(&Source::new("quiet.toml", text)).unwrap();
     let pan = good("", &PAN.replace("control", "rig = \"bench\"\ncontrol"));
@@ -228,4 +228,58 @@ fn a_quiet_file_holds_for_its_own_rig_only() {
     let operator = pan.resolve_with(&rigs, Some(&quiet)).unwrap();
     assert!(matches!(operator.hands[0].quiet, Quiet::Measured { .. }));
     assert!(pan.resolve_with(&[bench], Some(&quiet)).is_err());
+}
+
+/// The jib's pan makes 200 steps 8 times for 360 deg, its slide 200 for 40 mm.
+#[test]
+fn bands_in_steps_become_speeds_on_the_rig_that_tells_its_motors() {
+    let (rig, _, _) = jib();
+    let quiet = |pan: &str, slide: &str| {
+        let text = format!(
+            "[quiet]\nrig = \"hall-jib\"\n\
+             [axis.pan]\nspeed = \"9 deg/s\"\naccel = \"6 deg/s^2\"\njerk = \"30 deg/s^3\"\navoid = [{pan}]\n\
+             [axis.slide]\nspeed = \"90 mm/s\"\naccel = \"6 mm/s^2\"\njerk = \"30 mm/s^3\"\navoid = [{slide}]\n"
+        );
+        load_quiet(&Source::new("quiet.toml", text)).unwrap()
+    };
+    let slide = "[axis.slide]\ncontrol = \"lx\"\ngears = [\"30 mm/s\"]\n";
+    let hands = good("", &format!("{PAN}{slide}"));
+    let rigs = std::slice::from_ref(&rig);
+    let steps = quiet(
+        "[\"40 full steps/s\", \"60 full steps/s\"], [\"2 deg/s\", \"3 deg/s\"]",
+        "[\"75 full steps/s\", \"100 full steps/s\"]",
+    );
+    let operator = hands.resolve_with(rigs, Some(&steps)).unwrap();
+    let bands = |n: usize| {
+        let bands = operator.hands[n].quiet.bands(true);
+        let bands = bands.iter().map(|band| (band.low.0, band.high.0));
+        bands.collect::<Vec<_>>()
+    };
+    assert_eq!(
+        bands(0),
+        [(2.0, 3.0), (9.0, 13.5)],
+        "in order, whatever they are written in"
+    );
+    assert_eq!(bands(1), [(15.0, 20.0)]);
+
+    for (pan, says) in [
+        (
+            "[\"40 full steps/s\", \"60 full steps/s\"], [\"13 deg/s\", \"14 deg/s\"]",
+            "two bands of `avoid` of axis pan touch",
+        ),
+        (
+            "[\"60000 full steps/s\", \"90000 full steps/s\"]",
+            "which is 13500 to 20250 deg/s",
+        ),
+    ] {
+        let problems = quiet(pan, "").fits(rigs).unwrap_err();
+        assert_eq!(problems.count(), 1);
+        assert!(problems.render(false).contains(says), "{problems}");
+    }
+    // Another gear in the rig file is another speed, without a word in the quiet file.
+    let geared = read(Path::new("profiles/jib.toml")).unwrap();
+    let geared = geared.text.replacen("gear = \"8:1\"", "gear = \"16:1\"", 1);
+    let geared = load_rig(&Source::new("jib.toml", geared)).unwrap();
+    let operator = hands.resolve_with(&[geared], Some(&steps)).unwrap();
+    assert_eq!(operator.hands[0].quiet.bands(true)[1].low.0, 4.5);
 }

@@ -102,10 +102,11 @@ fn every_shipped_file_fits() {
 
 /// Files of `tests/bad` whose shape is right: a number beyond its bound, or two keys that don't go
 /// together. A schema does not see that; `check` does.
-const SENSE: [&str; 23] = [
+const SENSE: [&str; 26] = [
     "cross-other-unit.toml",
     "cross-quiet-axes.toml",
     "cross-quiet-other-rig.toml",
+    "cross-quiet-steps.toml",
     "cross-unknown-axis.toml",
     "cross-unknown-rig.toml",
     "operator-button-on-a-default.toml",
@@ -124,6 +125,8 @@ const SENSE: [&str; 23] = [
     "operator-quiet-bad.toml",
     "operator-quiet-is-a-rig.toml",
     "operator-radial-feel.toml",
+    "rig-coarse-stop.toml",
+    "rig-lower-current.toml",
     "rig-pan-in-mm.toml",
     "rig-soft-stop.toml",
 ];

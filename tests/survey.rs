@@ -243,7 +243,8 @@ fn the_quiet_file_is_what_the_engine_keeps_to() {
     );
     assert!(slow <= low && low < high);
 
-    let rig = load_rig(&builtin::BENCH_RIG.source()).unwrap().rig;
+    let rig_file = load_rig(&builtin::BENCH_RIG.source()).unwrap();
+    let rig = &rig_file.rig;
     let file = load_operator(&builtin::TALK.source()).unwrap();
     let written = fs::read_to_string(place.path("quiet.toml")).unwrap();
     // The survey's own ceiling lies below the band; whoever wants more writes it.
@@ -258,7 +259,7 @@ fn the_quiet_file_is_what_the_engine_keeps_to() {
         (&faster, high * 1.05, high * 1.05),
     ] {
         let quiet = load_quiet(&Source::new("quiet.toml", text.as_str())).unwrap();
-        let rigs = std::slice::from_ref(&rig);
+        let rigs = std::slice::from_ref(&rig_file);
         let mut operator = file.resolve_with(rigs, Some(&quiet)).unwrap();
         operator.starts_quiet = true;
         let hand = &mut operator.hands[0];
@@ -270,7 +271,7 @@ fn the_quiet_file_is_what_the_engine_keeps_to() {
         *set = rig.axes[0].limits.normal();
         hand.ceiling = None;
         hand.gears = Gears::new(&[Speed(asked)]).unwrap();
-        let mut world = World::new(&rig, &operator, WorldOptions::default()).unwrap();
+        let mut world = World::new(rig, &operator, WorldOptions::default()).unwrap();
         world.plug(PadId(0));
         for control in Control::ALL {
             world.pad(PadId(0), PadEvent::Moved(control, 0.0));

@@ -46,6 +46,9 @@ pub struct BenchArgs {
     /// Switch all axes on at this count; counts wrap at 2147483647
     #[arg(long, value_name = "COUNTS", allow_negative_numbers = true)]
     position: Option<i32>,
+    /// Hold with the full motor current always, in `still` too
+    #[arg(long)]
+    full_current: bool,
     /// Begin the clock here, microseconds; it wraps at 4294967295
     #[arg(long, value_name = "US", default_value_t = 0)]
     clock_start: u32,
@@ -89,6 +92,7 @@ fn options(args: &BenchArgs, file: &RigFile) -> Result<BenchOptions, Outcome> {
         scale: args.scale,
         limits: args.limits,
         position: args.position,
+        full_current: args.full_current,
         clock_start_us: args.clock_start,
         mischief,
         state: args.state.clone(),

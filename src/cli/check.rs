@@ -140,7 +140,7 @@ fn cross_check(checked: &mut [Checked]) -> Vec<String> {
         let (name, held) = match file {
             Checked::Rig(..) | Checked::Trim(..) | Checked::Bad(_) => continue,
             Checked::Operator(name, operated) => (name, on_rig(operated, &rig)),
-            Checked::Quiet(name, quiet) => (name, quiet.fits(std::slice::from_ref(&rig.rig))),
+            Checked::Quiet(name, quiet) => (name, quiet.fits(std::slice::from_ref(&rig))),
         };
         if let Err(problems) = held {
             *file = Checked::Bad(Bad {
@@ -155,7 +155,7 @@ fn cross_check(checked: &mut [Checked]) -> Vec<String> {
 
 /// Works out what a profile comes to on the rig.
 fn on_rig(operated: &mut Operated, rig: &RigFile) -> Result<(), Problems> {
-    let rigs = std::slice::from_ref(&rig.rig);
+    let rigs = std::slice::from_ref(rig);
     let operator = operated.file.resolve_with(rigs, operated.quiet.as_ref())?;
     let figures = figures::figures(rig, &operator);
     let text = figures::text(&operator, rig, &figures);

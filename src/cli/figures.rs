@@ -70,12 +70,14 @@ pub struct StopFigures {
 }
 
 /// Rates of a stepper motor.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct MotorFigures {
     /// Full steps a second.
     pub full_steps_hz: f64,
     /// Pulses a second.
     pub pulses_hz: f64,
+    /// The bands avoided in quiet, low and high edge, full steps a second.
+    pub avoid_full_steps_hz: Vec<[f64; 2]>,
 }
 
 /// The figures of every axis the operator drives on this rig, in the operator's order.
@@ -117,6 +119,7 @@ fn of_axis(
     let stop = worst_stop(axis, top, gain);
     let runs_on = (rig.rig.watchdog.0 + rig.rig.delay.0) as f64 / 1e9;
     let from_steady = longest(axis, |set| stop_of(top, 0.0, set));
+    let avoid = avoid(hand);
     AxisFigures {
         axis: axis.name.clone(),
         unit: axis.unit.symbol(),
@@ -127,11 +130,15 @@ fn of_axis(
             seconds: runs_on + from_steady.seconds,
             distance: runs_on * top + from_steady.distance,
         },
-        avoid: avoid(hand),
         motor: drive.map(|drive| MotorFigures {
             full_steps_hz: drive.full_steps_hz(top),
             pulses_hz: drive.pulses_hz(top),
+            avoid_full_steps_hz: avoid
+                .iter()
+                .map(|edges| edges.map(|edge| drive.full_steps_hz(edge)))
+                .collect(),
         }),
+        avoid,
     }
 }
 
@@ -294,7 +301,11 @@ impl AxisFigures {
             let bands = bands_text(&self.avoid);
             out.push_str(&format!("    quiet avoids         {bands}\n"));
         }
-        if let Some(motor) = self.motor {
+        if let Some(motor) = &self.motor {
+            if !motor.avoid_full_steps_hz.is_empty() {
+                let bands = bands_text(&motor.avoid_full_steps_hz);
+                out.push_str(&format!("                         {bands} full steps/s\n"));
+            }
             let (full, pulses) = (figure(motor.full_steps_hz), figure(motor.pulses_hz));
             let (full, pulses) = (format!("{full} full steps/s"), format!("{pulses} pulses/s"));
             out.push_str(&columns(&format!("  motor at {top}"), [&full, &pulses, ""]));

@@ -38,12 +38,8 @@ pub(super) fn page(snapshot: &Snapshot, about: &About, told: &Told) -> Page {
             )
         })
         .collect();
-    let axes: Vec<Value> = about
-        .rig
-        .axes
-        .iter()
-        .zip(&snapshot.axes)
-        .map(|(axis, status)| axis_row(axis, status))
+    let axes: Vec<Value> = (0..about.rig.axes.len())
+        .map(|place| axis_row(place, snapshot, about))
         .collect();
     let waits = waiting(snapshot);
     let json = json!({
@@ -126,7 +122,12 @@ fn group_row(name: &str, gears: u8, group: &GroupStatus, about: &About) -> Value
     })
 }
 
-fn axis_row(axis: &Axis, status: &AxisStatus) -> Value {
+fn axis_row(place: usize, snapshot: &Snapshot, about: &About) -> Value {
+    let (axis, status) = (&about.rig.axes[place], &snapshot.axes[place]);
+    let current = match snapshot.is_lowered(place) {
+        true => "lowered",
+        false => "full",
+    };
     let travel = match axis.travel {
         Travel::Continuous => Value::Null,
         Travel::Finite(ends) => json!([ends.low().0, ends.high().0]),
@@ -136,7 +137,7 @@ fn axis_row(axis: &Axis, status: &AxisStatus) -> Value {
         "unit": axis.unit.symbol(),
         "position": round(status.position),
         "travel": travel,
-        "place": place(status.place),
+        "place": stands(status.place),
         "speed": round(status.speed),
         "demand": round(status.demand),
         "full_stick": round(status.full_stick),
@@ -146,6 +147,7 @@ fn axis_row(axis: &Axis, status: &AxisStatus) -> Value {
         "mover": mover(status.mover),
         "enable": enable(status.enabled),
         "armed": status.armed,
+        "current": current,
         "stop_s": round(status.stop_time),
         "stop_distance": round(status.stop_distance),
     })
@@ -210,7 +212,7 @@ fn switch(switch: Switch) -> &'static str {
     }
 }
 
-fn place(place: Place) -> &'static str {
+fn stands(place: Place) -> &'static str {
     match place {
         Place::Inside => "inside",
         Place::Outside => "outside",

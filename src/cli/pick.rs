@@ -46,7 +46,7 @@ pub(super) fn pick_operator(path: Option<&Path>, rig: &RigFile) -> Result<Hands,
             (files::read(path).map_err(bad)?, Some(path.to_path_buf()))
         }
     };
-    hands_of(&source, path, &rig.rig).map_err(bad)
+    hands_of(&source, path, rig).map_err(bad)
 }
 
 /// The place of an axis in the rig's.
@@ -98,12 +98,12 @@ pub(super) fn pick_operators(
     let at_hand = AtHand::Folder(folder.to_path_buf());
     let refused = |words| Outcome::bad_file(format!("--operators: {words}"));
     let hands = match named {
-        None => at_hand.first(&rig.rig).map_err(refused)?,
+        None => at_hand.first(rig).map_err(refused)?,
         // A path is a path, in the folder or elsewhere.
         Some(path) if path.is_file() => pick_operator(named, rig)?,
         Some(path) => {
             let name = path.display().to_string();
-            at_hand.named(&name, &rig.rig, None).map_err(refused)?
+            at_hand.named(&name, rig, None).map_err(refused)?
         }
     };
     Ok((hands, at_hand))
@@ -120,7 +120,7 @@ pub(super) fn check_pads(
     rig: &RigFile,
 ) -> Result<(), Outcome> {
     for PadHand { pad, operator } in table {
-        let own = at_hand.named(operator, &rig.rig, Some(hands));
+        let own = at_hand.named(operator, rig, Some(hands));
         own.map_err(|words| {
             Outcome::bad_file(format!("--operator-for {pad}={operator}: {words}"))
         })?;

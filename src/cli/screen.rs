@@ -13,8 +13,9 @@ use super::words::{self, About};
 use crate::link::session::Standing;
 use crate::shell::drive::{Health, Snapshot};
 use std::fmt::Write;
+use stillhand_engine::current::Current;
 use stillhand_engine::operate::modes::{Mode, Switch};
-use stillhand_engine::output::{AxisStatus, Enabled, GroupStatus, Mover, Place};
+use stillhand_engine::output::{AxisStatus, Enabled, GroupStatus, Mover, Place, State};
 use stillhand_engine::rig::{Axis, Travel};
 
 /// Columns a line may have: one less than a terminal's usual 80, so that it never wraps.
@@ -125,7 +126,27 @@ fn link(standing: &Standing, health: Option<Health>) -> String {
 
 /// What to do, if anything keeps the rig or an axis from moving.
 pub(super) fn advice(snapshot: &Snapshot, about: &About) -> String {
-    words::says(&snapshot.status, &snapshot.axes, about)
+    let says = words::says(&snapshot.status, &snapshot.axes, about);
+    match snapshot.current {
+        Current::Awaited if snapshot.status.state == State::Still => {
+            "still ends once every motor has its full current again".to_owned()
+        }
+        Current::MayBeLow if snapshot.lowered != 0 => {
+            format!("{says}. {}", lowered(snapshot, about))
+        }
+        Current::Full | Current::MayBeLow | Current::Awaited => says,
+    }
+}
+
+/// Which axes hold with less current: a hand moves them more easily.
+pub(super) fn lowered(snapshot: &Snapshot, about: &About) -> String {
+    let axes = about.rig.axes.iter().enumerate();
+    let low = axes.filter(|(place, _)| snapshot.is_lowered(*place));
+    let names: Vec<&str> = low.map(|(_, axis)| axis.name.as_str()).collect();
+    format!(
+        "With less motor current, so hands off: {}",
+        names.join(", ")
+    )
 }
 
 /// One axis: where it is in its travel, its speed, the speed of a full stick and why.

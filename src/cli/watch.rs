@@ -59,6 +59,8 @@ pub(super) struct Watch {
     /// For how many looks it has not answered since then.
     unanswered: u32,
     present: Vec<String>,
+    /// The axes whose motors held with less current when last looked at.
+    lowered: u8,
     /// Whether a terminal is there for the live status.
     live: bool,
     /// How many of its lines are on the screen.
@@ -117,6 +119,7 @@ impl Watch {
             met: false,
             unanswered: 0,
             present: Vec::new(),
+            lowered: 0,
             live: std::io::stderr().is_terminal(),
             block: Block::default(),
             desk: None,
@@ -249,6 +252,7 @@ impl Watch {
         self.look_at_pads();
         self.look_at_pad_hands();
         self.look_at_link();
+        self.look_at_current();
         self.look_at_journal();
         self.look_at_work();
         self.show();
@@ -304,6 +308,24 @@ impl Watch {
         if let Ok(snapshot) = self.shared.snapshot.lock().map(|snapshot| snapshot.clone()) {
             desk.show(page(&snapshot, &self.about(), &self.told));
         }
+    }
+
+    /// Tells which motors hold with less current, and when all have their full one again.
+    fn look_at_current(&mut self) {
+        let Ok(snapshot) = self.shared.snapshot.lock() else {
+            return;
+        };
+        if snapshot.lowered == self.lowered {
+            return;
+        }
+        let text = match snapshot.lowered {
+            0 => "every motor has its full current again".to_owned(),
+            _ => screen::lowered(&snapshot, &self.about()),
+        };
+        let lowered = snapshot.lowered;
+        drop(snapshot);
+        self.lowered = lowered;
+        self.tell(false, text);
     }
 
     fn look_at_files(&mut self) {

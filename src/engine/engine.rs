@@ -1,5 +1,6 @@
 //! The one entry: a tick and its inputs in, frames, notices and status out.
 
+use crate::current::Current;
 use crate::errand::Errand;
 use crate::input::{
     Input, Inputs, LATENESS_BOUND, LinkEvent, LinkLoss, PadEvent, PadId, StopSource, Tick,
@@ -104,6 +105,7 @@ impl Engine {
         let idle = RigOutput {
             frame: None,
             axes: [AxisStatus::default(); MAX_AXES],
+            current: Current::Full,
         };
         let state = State::NoLink(Why::Start);
         let mut engine = Engine {
@@ -181,6 +183,7 @@ impl Engine {
         self.watch_rigs();
         self.watch_consent(now);
         self.watch_errand(now);
+        self.ease_motors();
         self.steady_hands(dt);
         self.move_rigs(now, dt);
         self.report(now);
@@ -235,7 +238,9 @@ impl Engine {
         let present = Present {
             link: self.rigs.iter().all(RigMotion::ready),
             pad: self.holders.first().is_some(),
-            still: self.modes.still.on(),
+            // Until every motor has its full current `still` is not over.
+            still: self.modes.still.on()
+                || self.rigs.iter().any(|rig| rig.current() != Current::Full),
         };
         let after = next(self.state, event, present);
         state::note(&mut self.outputs.turns, self.state, event, after);
@@ -243,6 +248,13 @@ impl Engine {
             self.state = after;
             self.outputs.notices.push(Notice::Entered(after));
         }
+    }
+
+    /// In `still` motors may hold with less current; with a pad gone as well, so that one which falls asleep does
+    /// not make them heard.
+    fn ease_motors(&mut self) {
+        let still = self.modes.still.on() && matches!(self.state, State::Still | State::NoPad(_));
+        self.rigs.iter_mut().for_each(|rig| rig.ease(still));
     }
 
     fn withhold_all(&mut self) {
@@ -326,6 +338,7 @@ impl Engine {
                 }
             }
             Some(RigChange::Reference) => self.happen(Event::Lost(Why::Reference)),
+            Some(RigChange::FullCurrent) => self.happen(Event::StillOff),
         }
         match event {
             LinkEvent::Ready(report) => self.reference_met(place, report),
@@ -333,7 +346,8 @@ impl Engine {
             LinkEvent::Lost(_)
             | LinkEvent::Told(_)
             | LinkEvent::Unsent(_)
-            | LinkEvent::SentLate(..) => {}
+            | LinkEvent::SentLate(..)
+            | LinkEvent::FullCurrent => {}
         }
     }
 

@@ -41,7 +41,9 @@ pub struct Leg {
     pub at: Span,
     /// How long its speed is asked for, from its own beginning; then it comes to rest.
     pub drives: Span,
-    /// The speed, above 0. It is met or the errand ends: a lower ceiling does not slow it.
+    /// The speed, above 0. It is met or the errand ends: a lower ceiling does not slow it. Inside a band to avoid
+    /// it is the lower edge, for as much longer as the way needs; a survey, which would measure another speed
+    /// than it says, ends.
     pub speed: Speed,
     /// Whether the position grows.
     pub plus: bool,
@@ -217,6 +219,8 @@ pub enum ErrandEnd {
     Rolling,
     /// A ceiling is below the speed of its leg.
     Ceiling,
+    /// The speed of a survey's leg is to be avoided in quiet.
+    Band,
     /// An end of the travel came first.
     Travel,
     /// It was called off.

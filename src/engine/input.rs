@@ -288,6 +288,8 @@ pub enum LinkEvent {
     /// The reference that was asked for changed nothing. One that is taken ends the rig's session:
     /// [`LinkLoss::Reference`].
     NotReferenced(NotReferenced),
+    /// Every motor of the rig has its full current again, or had it all the time.
+    FullCurrent,
 }
 
 /// Why a link was lost.

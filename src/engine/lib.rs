@@ -29,6 +29,7 @@ extern crate alloc;
 extern crate std;
 
 pub mod bindings;
+pub mod current;
 mod engine;
 pub mod errand;
 pub mod feel;

@@ -2,6 +2,7 @@
 
 use crate::MAX_AXES;
 use crate::bindings::Action;
+use crate::current::Current;
 use crate::errand::{ErrandNews, Purpose};
 use crate::input::{LinkLoss, PadId, StopSource};
 use crate::motion::bands::Band;
@@ -36,6 +37,8 @@ pub struct RigOutput {
     pub frame: Option<Frame>,
     /// Each axis of the rig; the rest is unused.
     pub axes: [AxisStatus; MAX_AXES],
+    /// With which current its motors hold.
+    pub current: Current,
 }
 
 /// A velocity frame for one rig.
@@ -230,7 +233,7 @@ pub enum Notice {
 ///                           Ending  ◀──── end, from any state ──────┘
 /// ```
 ///
-/// Still off leads to Withheld. A link, pad or stop that matters more is named instead of it.
+/// Still off leads to Withheld, once every motor has its full current. A link, pad or stop that matters more is named instead of it.
 /// A stop outlives the loss of link or pad: only its release ends it. Ending ends only the daemon.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]

@@ -64,6 +64,10 @@ pub struct Axis {
     pub reach_mm: f64,
     /// Whether it moves only while the operator's enable control is held.
     pub needs_enable: bool,
+    /// Whether its motor may hold with less than its full current: nothing pulls at it.
+    // A scene written before there was this means an axis without it.
+    #[cfg_attr(feature = "serde", serde(default))]
+    pub may_lower_current: bool,
 }
 
 impl Axis {

@@ -50,6 +50,8 @@ pub struct BenchOptions {
     pub limits: Option<f64>,
     /// All axes are switched on at this count.
     pub position: Option<i32>,
+    /// Its motors always hold with their full current.
+    pub full_current: bool,
     /// Its clock begins here, microseconds.
     pub clock_start_us: u32,
     /// What it does wrong, and when.

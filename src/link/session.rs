@@ -25,9 +25,11 @@ use stillhand_wire::messages::{self, PerAxis, RigHello, Setup, VERSION};
 use stillhand_wire::{FromRig, FromRigDeframer, ToRig, encode};
 
 mod reference;
+mod standstill;
 mod telling;
 
 use reference::Asking;
+use standstill::Easing;
 
 /// A hello or setup without an answer is said again after this long.
 const ASK_AGAIN: Span = Span::from_millis(250);
@@ -84,6 +86,8 @@ pub struct Session {
     news: super::news::News,
     /// A reference the rig has not answered yet.
     asking: Option<Asking>,
+    /// The motors' current at standstill.
+    easing: Easing,
 }
 
 impl Session {
@@ -109,6 +113,7 @@ impl Session {
             ledger: Ledger::default(),
             news: super::news::News::new(first.max(1)),
             asking: None,
+            easing: Easing::default(),
         }
     }
 
@@ -233,6 +238,7 @@ impl Session {
                     self.greet(now);
                 }
                 self.press_reference(now);
+                self.press_current(now);
             }
         }
     }
@@ -280,6 +286,7 @@ impl Session {
         self.report = None;
         self.sent_setup = None;
         self.asking = None;
+        self.easing = Easing::default();
         self.writes.clear();
         match (standing, &self.standing) {
             (Some(standing), _) => self.standing = standing,
@@ -317,11 +324,18 @@ impl Session {
                 number,
                 refused,
             } if session == self.session => self.on_referenced(now, number, refused),
+            FromRig::Standstill {
+                session,
+                number,
+                lowered,
+                can: _,
+            } if session == self.session => self.on_standstill(number, lowered),
             // An answer to an earlier session: late, and of no use any more.
             FromRig::Hello(_)
             | FromRig::Ack { .. }
             | FromRig::Refused { .. }
-            | FromRig::Referenced { .. } => {}
+            | FromRig::Referenced { .. }
+            | FromRig::Standstill { .. } => {}
         }
     }
 

@@ -299,6 +299,16 @@ pub const LEAD: Bound = Bound {
 /// Counts/s^2 and counts/s^3 of a stop set: the line says whole ones, and less than one in fifty is lost.
 pub const STOP_COUNTS_LEAST: f64 = 50.0;
 
+/// Rates of a stepper motor: 6,000 turns a minute of one with 1000 steps at the most.
+pub const STEP_RATE: Bound = Bound {
+    kind: Dimension::StepRate,
+    noun: "a rate of the motor, microsteps not counted,",
+    low: 0.1,
+    high: 100_000.0,
+    why: "slower is a step in ten seconds, faster turns no stepper",
+    example: ["400 full steps/s", "400 full steps/s"],
+};
+
 /// Full steps of a motor's turn: 1.8 deg and 0.9 deg motors have 200 and 400 (common practice).
 pub const STEPS: (i64, i64) = (20, 1000);
 /// Parts a drive makes of a full step: common drives end at 256 (common practice).

@@ -1,5 +1,5 @@
-//! `drive`: the motor behind an axis, as far as its steps are concerned. Nothing moves by it; it is
-//! there for the figures that `check` prints.
+//! `drive`: the motor behind an axis, as far as its steps are concerned. It is there for the figures that
+//! `check` prints and for bands to avoid that are written in steps; nothing moves by it.
 
 use super::defaults::{GEARING, LEAD, MICROSTEPS, STEPS};
 use super::field::Field;
@@ -26,6 +26,11 @@ impl Drive {
     /// their torque, and where they pass their own resonance they can be heard.
     pub fn full_steps_hz(&self, speed: f64) -> f64 {
         speed / self.units_per_turn * self.gear * f64::from(self.steps)
+    }
+
+    /// The speed in units/s at which it makes so many full steps a second.
+    pub fn speed(&self, full_steps_hz: f64) -> f64 {
+        full_steps_hz / f64::from(self.steps) / self.gear * self.units_per_turn
     }
 
     /// Pulses a second at a speed in units/s: what the controller has to bring forth.
@@ -142,6 +147,7 @@ mod tests {
             };
             approx::assert_relative_eq!(drive.full_steps_hz(30.0), full, max_relative = 1e-12);
             approx::assert_relative_eq!(drive.pulses_hz(30.0), pulses, max_relative = 1e-12);
+            approx::assert_relative_eq!(drive.speed(full), 30.0, max_relative = 1e-12);
         }
     }
 
@@ -155,5 +161,6 @@ mod tests {
         };
         assert_eq!(drive.full_steps_hz(8.0), 400.0);
         assert_eq!(drive.pulses_hz(8.0), 6400.0);
+        assert_eq!(drive.speed(400.0), 8.0);
     }
 }

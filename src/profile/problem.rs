@@ -362,11 +362,6 @@ impl<'a> Log<'a> {
         self.source
     }
 
-    /// What was wrong, if anything was.
-    pub(super) fn end_empty(self) -> Result<(), Problems> {
-        self.end(Some(()))
-    }
-
     /// The value if there is one and nothing was wrong, else what was wrong.
     ///
     /// A value is only missing after a problem was pushed; the message for the other case is there

@@ -24,6 +24,8 @@ pub enum Dimension {
     Ratio,
     /// How often a second.
     Frequency,
+    /// Full steps of a motor a second, whatever parts its driver makes of one.
+    StepRate,
 }
 
 /// A unit a file may write.
@@ -39,7 +41,7 @@ const fn symbol(text: &'static str, kind: Dimension, axis: Option<Unit>) -> Symb
     Symbol { text, kind, axis }
 }
 
-const SYMBOLS: [Symbol; 15] = [
+const SYMBOLS: [Symbol; 16] = [
     symbol("deg", Dimension::Position, Some(Unit::Deg)),
     symbol("mm", Dimension::Position, Some(Unit::Mm)),
     symbol("deg/s", Dimension::Speed, Some(Unit::Deg)),
@@ -55,6 +57,7 @@ const SYMBOLS: [Symbol; 15] = [
     symbol("%", Dimension::Share, None),
     symbol(":1", Dimension::Ratio, None),
     symbol("Hz", Dimension::Frequency, None),
+    symbol("full steps/s", Dimension::StepRate, None),
 ];
 
 impl Dimension {
@@ -235,7 +238,7 @@ fn usual(unit: &str) -> Option<&'static str> {
     if let Some(rest) = text.strip_prefix("count/") {
         text = format!("counts/{rest}");
     }
-    let same = |s: &&str| s.eq_ignore_ascii_case(&text);
+    let same = |s: &&str| s.replace(' ', "").eq_ignore_ascii_case(&text);
     SYMBOLS.iter().map(|s| s.text).find(same)
 }
 
@@ -256,6 +259,7 @@ mod tests {
         assert_eq!(number("1e3 counts/mm"), 1000.0);
         assert_eq!(number("2.5E-1 %"), 0.25);
         assert_eq!(number("40:1"), 40.0);
+        assert_eq!(number("400 full steps/s"), 400.0);
     }
 
     #[test]
@@ -290,5 +294,11 @@ mod tests {
         assert_eq!(fault("60 deg/s²"), unknown("deg/s²", Some("60 deg/s^2")));
         assert_eq!(fault("60 mm/sec2"), unknown("mm/sec2", Some("60 mm/s^2")));
         assert_eq!(fault("1 m/s"), unknown("m/s", None));
+        assert_eq!(
+            fault("400 Full steps per second"),
+            unknown("Full steps per second", Some("400 full steps/s"))
+        );
+        // To many makers a step is what the driver is pulsed for, a microstep.
+        assert_eq!(fault("400 steps/s"), unknown("steps/s", None));
     }
 }

@@ -1,7 +1,7 @@
 //! A quiet file: how fast and how hard each axis of one rig may move unheard.
 
 use super::Source;
-use super::avoid;
+use super::avoid::{self, Avoid};
 use super::defaults::{ACCEL, JERK, MOST_ID, SPEED};
 use super::document::{self, Kind};
 use super::field::{At, Field};
@@ -9,11 +9,11 @@ use super::near::{either, nearest};
 use super::problem::{Log, Problem, Problems};
 use super::quantity::Quantity;
 use super::rawrig::{about, axes};
+use super::rigfile::RigFile;
 use super::table::{Table, found};
 use std::ops::Range;
-use stillhand_engine::motion::bands::Bands;
 use stillhand_engine::operator::Quiet;
-use stillhand_engine::rig::{LimitSet, Rig};
+use stillhand_engine::rig::LimitSet;
 use stillhand_engine::units::{Accel, Jerk, Speed, Unit};
 use toml::de::DeTable;
 
@@ -41,10 +41,17 @@ pub struct QuietAxis {
     pub speed: Speed,
     /// Highest acceleration and jerk.
     pub set: LimitSet,
-    /// Bands of speed at which it sings.
-    pub avoid: Bands,
+    /// Bands of speed at which it sings, as the file has them.
+    pub avoid: Avoid,
     axis_span: Range<usize>,
     speed_span: Range<usize>,
+}
+
+/// The ceilings of quiet for an axis of a rig, by its place and the rig's.
+pub(super) struct Measured {
+    pub(super) rig: usize,
+    pub(super) axis: usize,
+    pub(super) quiet: Quiet,
 }
 
 struct RawAxis {
@@ -52,7 +59,7 @@ struct RawAxis {
     speed: Field<Quantity>,
     accel: Field<Quantity>,
     jerk: Field<Quantity>,
-    avoid: Field<Bands>,
+    avoid: Field<Avoid>,
 }
 
 impl QuietFile {
@@ -63,43 +70,50 @@ impl QuietFile {
         format!("quiet on rig \"{}\": {}", self.rig, axes.join(", "))
     }
 
-    /// The ceilings of an axis, if it was measured.
-    pub fn of(&self, axis: &str) -> Option<Quiet> {
-        let axis = self.axes.iter().find(|own| own.axis == axis)?;
-        Some(Quiet::Measured {
-            speed: axis.speed,
-            set: axis.set,
-            bands: axis.avoid,
-        })
-    }
-
     /// Holds its rig and axes against the rigs there are.
     ///
     /// # Errors
     ///
-    /// That its rig is not among them; every axis that the rig has not, or in another unit.
-    pub fn fits(&self, rigs: &[Rig]) -> Result<(), Problems> {
+    /// That its rig is not among them; every axis that the rig has not, or in another unit; every band in
+    /// steps that comes to none on the motor the rig file tells of.
+    pub fn fits(&self, rigs: &[RigFile]) -> Result<(), Problems> {
+        self.on(rigs).map(drop)
+    }
+
+    /// The ceilings it comes to on its rig.
+    ///
+    /// # Errors
+    ///
+    /// As [`QuietFile::fits`].
+    pub(super) fn on(&self, rigs: &[RigFile]) -> Result<Vec<Measured>, Problems> {
         let mut log = Log::new(&self.source);
-        match rigs.iter().find(|rig| rig.id == self.rig) {
-            Some(rig) => self.axes.iter().for_each(|axis| axis.fits(rig, &mut log)),
-            None => log.push(
+        let Some(place) = rigs.iter().position(|file| file.rig.id == self.rig) else {
+            log.push(
                 Problem::at(self.rig_span.clone(), "this was measured on another rig")
                     .found(found(&self.rig))
                     .allowed(format!(
                         "the id of a rig given: {}",
-                        either(rigs.iter().map(|rig| rig.id.as_str()))
+                        either(rigs.iter().map(|file| file.rig.id.as_str()))
                     ))
                     .mend("measure this rig, or name its own quiet file in the profile"),
-            ),
-        }
-        log.end_empty()
+            );
+            return log.end(None);
+        };
+        // Each axis tells its problems.
+        let axes: Vec<Option<Measured>> = self
+            .axes
+            .iter()
+            .map(|axis| axis.on(place, &rigs[place], &mut log))
+            .collect();
+        log.end(axes.into_iter().collect())
     }
 }
 
 impl QuietAxis {
-    fn fits(&self, rig: &Rig, log: &mut Log) {
+    fn on(&self, place: usize, file: &RigFile, log: &mut Log) -> Option<Measured> {
+        let rig = &file.rig;
         let names = || rig.axes.iter().map(|axis| axis.name.as_str());
-        let Some(there) = rig.axes.iter().find(|axis| axis.name == self.axis) else {
+        let Some(axis) = names().position(|name| name == self.axis) else {
             let mend = match nearest(&self.axis, names()) {
                 Some(near) => format!("did you mean [axis.{near}]?"),
                 None => "take this axis out".to_owned(),
@@ -113,8 +127,9 @@ impl QuietAxis {
                 .allowed(format!("the axes of the rig: {}", either(names())))
                 .mend(mend),
             );
-            return;
+            return None;
         };
+        let there = &rig.axes[axis];
         if there.unit != self.unit {
             let (is, ours) = (there.unit.symbol(), self.unit.symbol());
             log.push(
@@ -129,7 +144,18 @@ impl QuietAxis {
                 .allowed(format!("figures of this axis in {is}"))
                 .mend("write the figures that were measured on this rig"),
             );
+            return None;
         }
+        let drive = file.drives.get(axis).copied().flatten();
+        Some(Measured {
+            rig: place,
+            axis,
+            quiet: Quiet::Measured {
+                speed: self.speed,
+                set: self.set,
+                bands: self.avoid.on(there, drive, &rig.id, log)?,
+            },
+        })
     }
 }
 
@@ -201,7 +227,7 @@ fn valid(raw: &RawAxis) -> Option<QuietAxis> {
             accel: Accel(raw.accel.got()?.value.number),
             jerk: Jerk(raw.jerk.got()?.value.number),
         },
-        avoid: raw.avoid.or(Bands::NONE)?,
+        avoid: raw.avoid.or(Avoid::default())?,
         axis_span: raw.axis.span.clone(),
         speed_span: speed.span.clone(),
     })

@@ -37,6 +37,7 @@ pub(super) struct RawAxis {
     pub(super) stop: Field<RawStop>,
     pub(super) reach: Field<Quantity>,
     pub(super) enable: Field<bool>,
+    pub(super) lower_current: Field<bool>,
     pub(super) drive: Field<RawDrive>,
 }
 
@@ -212,6 +213,7 @@ fn axis(name: At<String>, mut table: Table, log: &mut Log) -> RawAxis {
         stop: stop(&mut table, unit, log),
         reach: table.quantity("reach", &REACH, Some(Unit::Mm), log),
         enable: table.flag("enable", log),
+        lower_current: table.flag("lower_current", log),
         drive: drive::read(&mut table, unit, log),
     };
     table.end(log);

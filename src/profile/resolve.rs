@@ -3,7 +3,8 @@
 use super::near::nearest;
 use super::operatorfile::{HandFile, OperatorFile};
 use super::problem::{Log, Problem, Problems};
-use super::quietfile::QuietFile;
+use super::quietfile::{Measured, QuietFile};
+use super::rigfile::RigFile;
 use super::table::found;
 use stillhand_engine::operator::{Hand, Operator, Quiet};
 use stillhand_engine::rig::{Axis, Rig};
@@ -17,7 +18,7 @@ impl OperatorFile {
     /// Every axis that no rig has, that several have, that is measured in another unit, or that
     /// asks for an enable control there is not.
     pub fn resolve(&self, rigs: &[Rig]) -> Result<Operator, Problems> {
-        self.resolve_with(rigs, None)
+        self.resolve_on(rigs, &[])
     }
 
     /// Finds each axis of the profile on the rigs, with the ceilings of its quiet file: axes that
@@ -28,17 +29,20 @@ impl OperatorFile {
     /// As [`OperatorFile::resolve`]; first of all what of the quiet file does not fit the rigs.
     pub fn resolve_with(
         &self,
-        rigs: &[Rig],
+        files: &[RigFile],
         quiet: Option<&QuietFile>,
     ) -> Result<Operator, Problems> {
-        if let Some(quiet) = quiet {
-            quiet.fits(rigs)?;
-        }
+        let measured = quiet.map(|quiet| quiet.on(files)).transpose()?;
+        let rigs: Vec<Rig> = files.iter().map(|file| file.rig.clone()).collect();
+        self.resolve_on(&rigs, &measured.unwrap_or_default())
+    }
+
+    fn resolve_on(&self, rigs: &[Rig], measured: &[Measured]) -> Result<Operator, Problems> {
         let mut log = Log::new(&self.source);
         let hands: Vec<Option<Hand>> = self
             .hands
             .iter()
-            .map(|hand| self.resolve_hand(hand, rigs, quiet, &mut log))
+            .map(|hand| self.resolve_hand(hand, rigs, measured, &mut log))
             .collect();
         let hands = hands.into_iter().collect::<Option<Vec<Hand>>>();
         log.end(hands.map(|hands| Operator {
@@ -59,7 +63,7 @@ impl OperatorFile {
         &self,
         hand: &HandFile,
         rigs: &[Rig],
-        quiet: Option<&QuietFile>,
+        measured: &[Measured],
         log: &mut Log,
     ) -> Option<Hand> {
         let (rig, axis) = find(hand, rigs, log)?;
@@ -72,9 +76,8 @@ impl OperatorFile {
             log.push(no_enable(hand, &rigs.get(rig)?.id));
             return None;
         }
-        let measured = quiet
-            .filter(|quiet| quiet.rig == rigs[rig].id)
-            .and_then(|quiet| quiet.of(&hand.axis));
+        let own = |of: &&Measured| (of.rig, of.axis) == (rig, axis);
+        let quiet = measured.iter().find(own).map(|of| of.quiet);
         Some(Hand {
             rig: u8::try_from(rig).ok()?,
             axis: u8::try_from(axis).ok()?,
@@ -82,7 +85,7 @@ impl OperatorFile {
             control: hand.control,
             fine: hand.fine,
             framing: hand.framing,
-            quiet: measured.unwrap_or(Quiet::NotMeasured),
+            quiet: quiet.unwrap_or(Quiet::NotMeasured),
             inch: hand.inch,
             invert: hand.invert,
             throw: hand.throw,

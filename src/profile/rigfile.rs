@@ -158,6 +158,7 @@ fn valid_axis(raw: &RawAxis, mount: Option<Mount>, log: &mut Log) -> Option<Vali
     let limits = valid_limits(name, raw, log);
     let reach = valid_reach(name, raw, unit, log);
     let drive = drive::valid(name, &raw.drive, unit, log);
+    let lower = valid_lower_current(name, raw, log);
     let wired = match raw.reverse.or(false)? {
         true => Sense::Opposite,
         false => Sense::Same,
@@ -172,6 +173,7 @@ fn valid_axis(raw: &RawAxis, mount: Option<Mount>, log: &mut Log) -> Option<Vali
         limits: limits?,
         reach_mm: reach?,
         needs_enable: raw.enable.or(false)?,
+        may_lower_current: lower?,
     };
     Some((axis, drive?, picture?))
 }
@@ -195,6 +197,28 @@ fn valid_reach(name: &str, raw: &RawAxis, unit: Option<Unit>, log: &mut Log) -> 
         return None;
     }
     Some(at.value.number)
+}
+
+/// Whether its motor may hold with less current: not where its stop set tells that a weight pulls at it.
+fn valid_lower_current(name: &str, raw: &RawAxis, log: &mut Log) -> Option<bool> {
+    let lower = raw.lower_current.or(false)?;
+    let (true, Some(at), Some(stop)) = (lower, raw.lower_current.got(), raw.stop.got()) else {
+        return Some(lower);
+    };
+    let RawStop::Each { .. } = stop.value else {
+        return Some(lower);
+    };
+    log.push(
+        Problem::at(
+            at.span.clone(),
+            format!("`lower_current` of axis {name} goes with no `stop` for each direction"),
+        )
+        .found("true")
+        .also(stop.span.clone(), "a weight helps one way and hinders the other")
+        .allowed("an axis that nothing pulls at: its motor alone holds it, and with less current it could sink")
+        .mend("take `lower_current` out; or, if nothing pulls at it, write one stop set"),
+    );
+    None
 }
 
 fn turning_in_mm(name: &str, raw: &RawAxis, scale: &At<Quantity>) -> Problem {

@@ -10,7 +10,8 @@
 
 use super::defaults::{
     BAUD_DEFAULT, Bound, DEADBAND_DEFAULT, GAIN_DEFAULT, LOSE_DEFAULT, MOST_ABOUT, POINT, POSITION,
-    REACH_DEFAULT, SATURATION_DEFAULT, SHAKES_DEFAULT, SPEED, WATCHDOG_DEFAULT, WEDGE_DEFAULT,
+    REACH_DEFAULT, SATURATION_DEFAULT, SHAKES_DEFAULT, SPEED, STEP_RATE, WATCHDOG_DEFAULT,
+    WEDGE_DEFAULT,
 };
 use super::press::{press_text, presses};
 use super::problem::Log;
@@ -234,6 +235,10 @@ fn of_bound(bound: &Bound) -> Value {
     quantity(&units, &allowed, &examples)
 }
 
+fn two_of(bound: &Bound) -> Value {
+    json!({"type": "array", "items": of_bound(bound), "minItems": 2, "maxItems": 2})
+}
+
 /// What the reader looks at by itself; null for a key nobody has described.
 fn inner(asks: &[Ask], kind: Kind, ask: &Ask) -> Value {
     let (place, key) = (ask.place.as_str(), ask.key);
@@ -258,7 +263,7 @@ fn inner(asks: &[Ask], kind: Kind, ask: &Ask) -> Value {
             MAX_GROUPS,
         ),
         ("axis x", "travel") => json!({"anyOf": [
-            {"type": "array", "items": of_bound(&POSITION), "minItems": 2, "maxItems": 2},
+            two_of(&POSITION),
             {"const": "continuous"},
         ]}),
         ("axis x", "stop") => json!({"anyOf": [
@@ -267,13 +272,13 @@ fn inner(asks: &[Ask], kind: Kind, ask: &Ask) -> Value {
         ]}),
         ("axis x", "points") => json!({
             "type": "array",
-            "items": {"type": "array", "items": of_bound(&POINT), "minItems": 2, "maxItems": 2},
+            "items": two_of(&POINT),
             "minItems": LEAST_POINTS,
             "maxItems": MOST_POINTS,
         }),
         ("axis x", "avoid") => json!({
             "type": "array",
-            "items": {"type": "array", "items": of_bound(&SPEED), "minItems": 2, "maxItems": 2},
+            "items": {"anyOf": [two_of(&SPEED), two_of(&STEP_RATE)]},
             "maxItems": MAX_BANDS,
         }),
         ("axis x", "gears") => json!({
@@ -329,7 +334,7 @@ fn default(kind: Kind, place: &str, key: &str) -> Option<Value> {
         (Kind::Rig, "[rig]", "mount") => Some("upright".into()),
         (Kind::Rig, "[rig]", "watchdog") => Some(format!("{WATCHDOG_DEFAULT} ms").into()),
         (Kind::Rig, "axis x", "reach") => Some(format!("{REACH_DEFAULT} mm").into()),
-        (Kind::Rig, "axis x", "reverse" | "enable") => Some(false.into()),
+        (Kind::Rig, "axis x", "reverse" | "enable" | "lower_current") => Some(false.into()),
         (Kind::Operator, "[operator]", "left_stick" | "right_stick") => Some("axial".into()),
         (Kind::Operator, "[operator]", "shakes") => {
             Some(rawhand::shakes_word(SHAKES_DEFAULT).into())

@@ -195,6 +195,9 @@ impl Turn {
         let outputs = step(engine, journal, tick, inputs);
         let ended = outputs.ended;
         self.drive.session.refer(now, &outputs.status.reference);
+        if let Some(rig) = outputs.rigs.first() {
+            self.drive.session.ease(now, rig.current);
+        }
         self.send(now);
         self.follow_edits(now);
         self.drive.errands.follow(&mut self.drive.engine);
@@ -293,7 +296,8 @@ impl Turn {
                 LinkEvent::Lost(_)
                 | LinkEvent::Unsent(_)
                 | LinkEvent::SentLate(..)
-                | LinkEvent::NotReferenced(_) => {}
+                | LinkEvent::NotReferenced(_)
+                | LinkEvent::FullCurrent => {}
             }
             self.inputs.push(Input::Link(0, event));
         }

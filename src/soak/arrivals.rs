@@ -38,12 +38,16 @@ pub fn arrival(bytes: &[u8], handling: Handling, now_us: u32, taken: bool) -> Op
             }),
             _,
         ) => (session, seq, deadline_us),
-        (Some(ToRig::Hello { .. } | ToRig::Setup(_) | ToRig::Reference(_)) | None, handling) => {
-            match handling {
-                Handling::Valid => return None,
-                _ => (0, 0, now_us),
-            }
-        }
+        (
+            Some(
+                ToRig::Hello { .. } | ToRig::Setup(_) | ToRig::Reference(_) | ToRig::Standstill(_),
+            )
+            | None,
+            handling,
+        ) => match handling {
+            Handling::Valid => return None,
+            _ => (0, 0, now_us),
+        },
     };
     Some(Arrival {
         handling,

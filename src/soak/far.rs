@@ -63,6 +63,11 @@ impl FarEnd {
         self.machine.plants()[axis].speed() / self.scales[axis].abs()
     }
 
+    /// Whether the motor of an axis holds with less than its full current.
+    pub fn is_lowered(&self, axis: usize) -> bool {
+        self.machine.is_lowered(axis)
+    }
+
     /// Another file of the rig is in force: the picture may be another way round.
     pub fn read_by(&mut self, rig: &Rig) {
         self.scales = scales(rig);

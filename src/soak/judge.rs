@@ -191,7 +191,8 @@ impl Judge {
                 LinkEvent::Told(_)
                 | LinkEvent::Unsent(_)
                 | LinkEvent::SentLate(..)
-                | LinkEvent::NotReferenced(_),
+                | LinkEvent::NotReferenced(_)
+                | LinkEvent::FullCurrent,
             ) => {}
             // What comes of it is told by the engine: see `outputs`.
             Input::Order(_) => {}

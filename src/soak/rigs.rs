@@ -71,6 +71,8 @@ pub fn axis(name: &str, random: &mut Random) -> Axis {
         limits: Limits::new(normal, plus, minus).expect("stop sets at least normal"),
         reach_mm: 1000.0,
         needs_enable: false,
+        // As a rig file may say it: a weight at work would make the two differ.
+        may_lower_current: plus == minus,
     }
 }
 

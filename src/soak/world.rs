@@ -195,6 +195,11 @@ impl World {
         self.far.motor_speed(axis)
     }
 
+    /// Whether the motor of an axis really holds with less than its full current.
+    pub fn is_lowered(&self, axis: usize) -> bool {
+        self.far.is_lowered(axis)
+    }
+
     /// The speeds of the last frame, picture's sense, units/s.
     pub fn speeds(&self) -> &[f64] {
         self.judge.speeds()

@@ -73,6 +73,21 @@ pub enum ToRig {
     },
     /// Where an axis stands now is this position; answered by [`FromRig::Referenced`].
     Reference(Reference),
+    /// Which motors may hold with less than their full current; answered by [`FromRig::Standstill`].
+    Standstill(Standstill),
+}
+
+/// Which axes may stand still with a lowered motor current: all others have their full one.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Standstill {
+    /// The session in force.
+    pub session: u32,
+    /// From 1 in each session, one more for each that asks for something else; the same when one is said again.
+    pub number: u32,
+    /// Last moment at which it may be taken, on the rig's clock in microseconds.
+    pub deadline_us: u32,
+    /// Bit i set: axis i.
+    pub lower: u8,
 }
 
 /// A reference set by hand: whoever asks has looked, and trusts the mark the axis stands at.
@@ -154,6 +169,17 @@ pub enum FromRig {
         number: u32,
         /// Why it changed nothing; none if the axis stands there from now on.
         refused: Option<NotReferenced>,
+    },
+    /// What is made of the last [`ToRig::Standstill`]; also when it changes.
+    Standstill {
+        /// The session in force.
+        session: u32,
+        /// The number of the last one taken.
+        number: u32,
+        /// Bit i set: axis i can stand with a lowered current at all.
+        can: u8,
+        /// Bit i set: axis i has not its full current.
+        lowered: u8,
     },
 }
 

@@ -65,6 +65,7 @@ TO_RIG = (  # section 3
     ("Reference", struct(
         session=U32, number=U32, deadline_us=U32, axis=U8, position=I32, again=BOOL,
     )),
+    ("Standstill", struct(session=U32, number=U32, deadline_us=U32, lower=U8)),
 )
 FROM_RIG = (  # section 4
     ("Hello", struct(
@@ -79,6 +80,7 @@ FROM_RIG = (  # section 4
         referenced=U8, supply_mv=option(U16), drive_c=option(I8), frames_refused=U32,
     )),
     ("Referenced", struct(session=U32, number=U32, refused=option(NOT_REFERENCED))),
+    ("Standstill", struct(session=U32, number=U32, can=U8, lowered=U8)),
 )
 DIRECTIONS = (("to_rig", TO_RIG, 266), ("from_rig", FROM_RIG, 499))
 LONGEST = max(most for _, _, most in DIRECTIONS)

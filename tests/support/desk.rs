@@ -204,6 +204,7 @@ impl Desk {
             Some(ToRig::Hello { session, .. } | ToRig::Velocity { session, .. }) => *session,
             Some(ToRig::Setup(setup)) => setup.session,
             Some(ToRig::Reference(reference)) => reference.session,
+            Some(ToRig::Standstill(word)) => word.session,
             None => 0,
         }
     }

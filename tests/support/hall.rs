@@ -111,6 +111,7 @@ fn axis(name: &str, unit: Unit, counts: u32, per_units: u32, max_speed: f64) -> 
         max_jerk: 0,
         referenced: true,
         position: 0,
+        lowers: true,
     }
 }
 
@@ -128,6 +129,7 @@ pub fn config() -> Config {
         rig_id: short("hall"),
         boot_id: 4711,
         telemetry_ms: DEFAULT_TELEMETRY_MS,
+        rise_ms: 30,
         axes,
     }
 }

@@ -15,6 +15,8 @@ pub struct Config {
     pub boot_id: u32,
     /// Telemetry period in ms; 0 counts as 1.
     pub telemetry_ms: u16,
+    /// How long the drives take until a motor whose current was lowered has its full one again, ms.
+    pub rise_ms: u16,
     /// The axes, in the order of every message.
     pub axes: PerAxis<AxisConfig>,
 }
@@ -40,6 +42,8 @@ pub struct AxisConfig {
     pub referenced: bool,
     /// Counts at start.
     pub position: i32,
+    /// Its motor can hold with a lowered current.
+    pub lowers: bool,
 }
 
 /// What the rig senses. Set whole, so that nothing is half updated.

@@ -2,7 +2,7 @@
 //!
 //! No IO, no clock, no allocation, integers only: a microcontroller compiles this crate unchanged, and the bench rig runs the same code.
 //! The firmware calls [`Rig::on_bytes`] with what the line brought, [`Rig::set_inputs`] when an input changed, [`Rig::tick`] every
-//! millisecond, and follows [`Rig::output`]: a step rate and a whole-count position per axis.
+//! millisecond, and follows [`Rig::output`]: a step rate, a whole-count position and whether to hold with less current, per axis.
 //! The rules are those of PROTOCOL.md, section 6.
 //!
 //! ```text
@@ -17,6 +17,7 @@ mod feed;
 mod guard;
 mod rig;
 mod session;
+mod standstill;
 mod stop;
 
 pub use config::{AxisConfig, Config, DEFAULT_TELEMETRY_MS, Inputs};

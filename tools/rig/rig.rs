@@ -3,8 +3,9 @@
 use crate::axis::Axis;
 use crate::config::{Config, Inputs};
 use crate::session::{Asked, News, Session};
+use crate::standstill::Standstill;
 use stillhand_wire::messages::{
-    FromRig, MAX_AXES, NotReferenced, PerAxis, Reference, RigHello, Setup, Telemetry, ToRig,
+    self, FromRig, MAX_AXES, NotReferenced, PerAxis, Reference, RigHello, Setup, Telemetry, ToRig,
     VERSION, held,
 };
 use stillhand_wire::rules::{deadline_holds, is_newer};
@@ -22,6 +23,8 @@ pub struct Output {
     pub velocity: i32,
     /// Position in whole counts, wrapping; never drifts from the sum of the step rates.
     pub position: i32,
+    /// The motor is to hold with its lowered current; at rest only.
+    pub lowered: bool,
 }
 
 /// Refused because an axis moves.
@@ -46,6 +49,7 @@ pub struct Rig {
     reported_us: Option<u32>,
     /// An axis whose position was told by the daemon, until the firmware has taken it over.
     told: Option<(usize, i32)>,
+    standstill: Standstill,
 }
 
 impl Rig {
@@ -54,6 +58,10 @@ impl Rig {
     pub fn new(config: Config, inputs: Inputs, now_us: u32) -> Self {
         let mut rig = Self {
             axes: config.axes.iter().cloned().map(Axis::new).collect(),
+            standstill: Standstill::new(
+                bits(config.axes.iter().map(|axis| axis.lowers)),
+                config.rise_ms,
+            ),
             config,
             inputs: Inputs {
                 power: true,
@@ -95,6 +103,11 @@ impl Rig {
             for axis in &mut self.axes {
                 axis.step();
             }
+            let at_rest = self.at_rest();
+            self.standstill.step(at_rest);
+        }
+        if self.standstill.news() && self.session.standstill() != 0 {
+            self.tell_standstill(out);
         }
         let period_us = u32::from(self.config.telemetry_ms.max(1)) * 1000;
         if let Some(last) = self.reported_us
@@ -116,6 +129,7 @@ impl Rig {
                 axis.power_off();
             }
             self.session.end();
+            self.standstill.restore();
             self.held = 0;
         }
         if inputs.stop_input {
@@ -137,6 +151,7 @@ impl Rig {
         if let Some(axis) = self.axes.get_mut(axis) {
             axis.reference(position);
             self.session.end();
+            self.standstill.restore();
             for axis in &mut self.axes {
                 axis.begin_stop();
             }
@@ -172,9 +187,11 @@ impl Rig {
     /// What axis `axis` has to do now; `None` if the rig has no such axis.
     #[must_use]
     pub fn output(&self, axis: usize) -> Option<Output> {
+        let lowered = self.standstill.low() & 1u8.checked_shl(axis as u32).unwrap_or(0) != 0;
         self.axes.get(axis).map(|axis| Output {
             velocity: axis.velocity(),
             position: axis.position(),
+            lowered,
         })
     }
 
@@ -225,8 +242,7 @@ impl Rig {
 
     /// Bit i: it is true of axis i.
     fn bits(&self, is: impl Fn(&Axis) -> bool) -> u8 {
-        let axes = self.axes.iter().take(MAX_AXES).rev();
-        axes.fold(0, |bits, axis| bits << 1 | u8::from(is(axis)))
+        bits(self.axes.iter().map(is))
     }
 
     fn on_message(&mut self, message: &ToRig, now_us: u32, out: &mut impl FnMut(&[u8])) {
@@ -239,14 +255,57 @@ impl Rig {
                 deadline_us,
                 velocity,
             } => {
-                if self.may_take(*session, *seq, velocity) && deadline_holds(*deadline_us, now_us) {
+                let fits =
+                    self.may_take(*session, *seq, velocity) && deadline_holds(*deadline_us, now_us);
+                let weak = self.standstill.lowered() != 0 && velocity.iter().any(|v| *v != 0);
+                if fits && !weak {
                     self.take(*seq, velocity, now_us);
                 } else {
                     self.refused = self.refused.wrapping_add(1);
                 }
+                if fits && weak {
+                    self.standstill.restore();
+                }
             }
             ToRig::Reference(reference) => self.on_reference(reference, now_us, out),
+            ToRig::Standstill(asked) => self.on_standstill(asked, now_us, out),
         }
+    }
+
+    fn on_standstill(
+        &mut self,
+        asked: &messages::Standstill,
+        now_us: u32,
+        out: &mut impl FnMut(&[u8]),
+    ) {
+        let news = match deadline_holds(asked.deadline_us, now_us) {
+            true => self.session.stands(asked.session, asked.number),
+            false => None,
+        };
+        match news {
+            None => {
+                self.refused = self.refused.wrapping_add(1);
+                return;
+            }
+            // Whatever has given a motor its current back since, it keeps it.
+            Some(News::Repeated) => {}
+            Some(News::New) => {
+                let idle = !self.axes.iter().any(Axis::wants_to_move);
+                let may = self.at_rest() && idle && self.held == 0;
+                self.standstill.lower(if may { asked.lower } else { 0 });
+            }
+        }
+        self.tell_standstill(out);
+    }
+
+    fn tell_standstill(&mut self, out: &mut impl FnMut(&[u8])) {
+        let told = FromRig::Standstill {
+            session: self.session.number(),
+            number: self.session.standstill(),
+            can: self.standstill.can(),
+            lowered: self.standstill.tell(),
+        };
+        send(&told, out);
     }
 
     fn on_reference(&mut self, asked: &Reference, now_us: u32, out: &mut impl FnMut(&[u8])) {
@@ -307,6 +366,9 @@ impl Rig {
                 if news == News::New && had_setup {
                     self.stop(held::SESSION);
                 }
+                if news == News::New {
+                    self.standstill.restore();
+                }
                 self.reported_us.get_or_insert(now_us);
                 out(&RESYNC);
                 send(&FromRig::Hello(self.hello(session, now_us)), out);
@@ -320,7 +382,8 @@ impl Rig {
     }
 
     fn on_setup(&mut self, setup: &Setup, out: &mut impl FnMut(&[u8])) {
-        let at_rest = self.at_rest();
+        // A session begins with motors that may move.
+        let at_rest = self.at_rest() && self.standstill.lowered() == 0;
         match self
             .session
             .set_up(setup, self.axes.len(), at_rest, self.inputs.power)
@@ -384,6 +447,10 @@ impl Rig {
         };
         let bound_us = u32::from(setup.watchdog_ms) * 1000;
         let unfed_us = self.clock_us.wrapping_sub(self.fed_us).cast_signed();
+        if unfed_us >= bound_us.cast_signed() {
+            // Nobody is there to ask for it back.
+            self.standstill.restore();
+        }
         let stopping = self.axes.iter().any(Axis::is_stopping);
         if !stopping
             && self.axes.iter().any(Axis::wants_to_move)
@@ -396,6 +463,7 @@ impl Rig {
     /// Stops everything with the stop set and holds it. A stop that runs already goes on as it is.
     fn stop(&mut self, why: u8) {
         self.held |= why;
+        self.standstill.restore();
         if !self.axes.iter().any(Axis::is_stopping) {
             self.axes.iter_mut().for_each(Axis::begin_stop);
         }
@@ -411,6 +479,13 @@ impl Rig {
             axes: self.axes.iter().map(Axis::hello).collect(),
         }
     }
+}
+
+/// Bit i: it is true of axis i.
+fn bits(axes: impl DoubleEndedIterator<Item = bool> + ExactSizeIterator) -> u8 {
+    axes.take(MAX_AXES)
+        .rev()
+        .fold(0, |bits, is| bits << 1 | u8::from(is))
 }
 
 fn send(message: &FromRig, out: &mut impl FnMut(&[u8])) {

@@ -33,6 +33,8 @@ enum State {
         accepted: u32,
         /// The last reference that was refused; one that is taken ends the session.
         refused: Option<(u32, NotReferenced)>,
+        /// The number of the last word on the standstill current, 0 if none.
+        standstill: u32,
     },
 }
 
@@ -138,6 +140,33 @@ impl Session {
         }
     }
 
+    /// The number of the last word on the standstill current, 0 if there was none in this session.
+    pub(crate) fn standstill(&self) -> u32 {
+        match &self.state {
+            State::None | State::Greeted { .. } => 0,
+            State::Ready { standstill, .. } => *standstill,
+        }
+    }
+
+    /// What word `number` on the standstill current is; none if it is outdated or of another session.
+    pub(crate) fn stands(&mut self, session: u32, number: u32) -> Option<News> {
+        match &mut self.state {
+            State::Ready {
+                setup, standstill, ..
+            } if setup.session == session => {
+                if number == *standstill && number != 0 {
+                    Some(News::Repeated)
+                } else if is_newer(number, *standstill) {
+                    *standstill = number;
+                    Some(News::New)
+                } else {
+                    None
+                }
+            }
+            State::None | State::Greeted { .. } | State::Ready { .. } => None,
+        }
+    }
+
     /// Ends the session in force; its number is not taken again.
     pub(crate) fn end(&mut self) {
         let number = self.number();
@@ -197,6 +226,7 @@ impl Session {
             applied: 0,
             accepted: 0,
             refused: None,
+            standstill: 0,
         };
         Ok(News::New)
     }

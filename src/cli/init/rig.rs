@@ -142,6 +142,7 @@ fn axis_table(axis: &AxisHello) -> String {
         );
     }
     out.push_str("# enable = true         # ASK: could it hurt somebody? Then it moves only while a control is held\n");
+    out.push_str("# lower_current = true  # ASK: does nothing pull at it? Then its motor may hold with less in `still`\n");
     out
 }
 

@@ -5,9 +5,8 @@
 
 use super::{Hands, hands_of, short, worded};
 use crate::cli::files;
-use crate::profile::{Kind, Source, builtin, nearest};
+use crate::profile::{Kind, RigFile, Source, builtin, nearest};
 use std::path::{Path, PathBuf};
-use stillhand_engine::rig::Rig;
 
 /// Files of a folder that are looked at, the first by their names: ten times as many as anyone keeps.
 const MOST: usize = 200;
@@ -30,7 +29,7 @@ struct Entry {
 }
 
 impl Entry {
-    fn of(source: &Source, path: Option<PathBuf>, stem: String, rig: &Rig) -> Entry {
+    fn of(source: &Source, path: Option<PathBuf>, stem: String, rig: &RigFile) -> Entry {
         match hands_of(source, path.clone(), rig) {
             Ok(hands) => Entry {
                 path,
@@ -71,7 +70,7 @@ impl AtHand {
     pub(in super::super) fn named(
         &self,
         name: &str,
-        rig: &Rig,
+        rig: &RigFile,
         present: Option<&Hands>,
     ) -> Result<Hands, String> {
         let entries = self.entries(rig)?;
@@ -95,7 +94,7 @@ impl AtHand {
     /// The one after these, round and round, or why there is none; and why others were passed over.
     pub(in super::super) fn next(
         &self,
-        rig: &Rig,
+        rig: &RigFile,
         present: &Hands,
     ) -> (Result<Hands, String>, Vec<String>) {
         let mut passed = Vec::new();
@@ -121,7 +120,7 @@ impl AtHand {
     ///
     /// # Errors
     /// The folder can't be read.
-    pub(in super::super) fn list(&self, rig: &Rig, present: &Hands) -> Result<String, String> {
+    pub(in super::super) fn list(&self, rig: &RigFile, present: &Hands) -> Result<String, String> {
         let entries = self.entries(rig)?;
         let word = |entry: &Entry| match &entry.found {
             Err(_) => format!("{} (has problems)", entry.name),
@@ -141,7 +140,7 @@ impl AtHand {
     ///
     /// # Errors
     /// There is none, or it has problems.
-    pub(in super::super) fn first(&self, rig: &Rig) -> Result<Hands, String> {
+    pub(in super::super) fn first(&self, rig: &RigFile) -> Result<Hands, String> {
         let entries = self.entries(rig)?;
         let first = entries.into_iter().next();
         first.map_or_else(
@@ -172,7 +171,7 @@ impl AtHand {
         )
     }
 
-    fn entries(&self, rig: &Rig) -> Result<Vec<Entry>, String> {
+    fn entries(&self, rig: &RigFile) -> Result<Vec<Entry>, String> {
         let AtHand::Folder(folder) = self else {
             let builtin = builtin::OPERATORS.iter();
             let entry =

@@ -22,7 +22,7 @@ use news::Tale;
 use std::path::{Path, PathBuf};
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 use stillhand_engine::operator::Operator;
-use stillhand_engine::rig::{Axis, Rig};
+use stillhand_engine::rig::Axis;
 use stillhand_engine::rig_wait_for;
 use stillhand_engine::time::Span;
 
@@ -46,7 +46,7 @@ pub(super) struct Hands {
 pub(super) fn hands_of(
     source: &Source,
     path: Option<PathBuf>,
-    rig: &Rig,
+    rig: &RigFile,
 ) -> Result<Hands, Problems> {
     let file = load_operator(source)?;
     let quiet = files::read_quiet(&file, path.as_deref())?;
@@ -192,7 +192,7 @@ impl Live {
             Err(_) => (&self.hands.file, &self.hands.quiet),
         };
         // A rig file that the profile does not fit changes nothing either, and the other way round.
-        let resolved = file.resolve_with(std::slice::from_ref(&new_rig.rig), quiet.as_ref());
+        let resolved = file.resolve_with(std::slice::from_ref(&new_rig), quiet.as_ref());
         let (operator, file, quiet) = match resolved {
             Ok(operator) => (operator, file.clone(), quiet.clone()),
             Err(problems) => {
@@ -229,7 +229,7 @@ impl Live {
 
     /// Does what was asked for; whoever asked may have gone.
     fn grant(&mut self, wish: Wish) {
-        let rig = &self.hardware.file.rig;
+        let rig = &self.hardware.file;
         match wish {
             Wish::List(reply) => {
                 let _ = reply.send(self.at_hand.list(rig, &self.hands));

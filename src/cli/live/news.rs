@@ -322,6 +322,7 @@ fn rig_changes(old: &Rig, new: &Rig) -> String {
             RigEdit::Speed => "highest speed",
             RigEdit::Sets => "accelerations and jerks",
             RigEdit::Enable => "whether it needs an enable control",
+            RigEdit::Current => "whether its motor may hold with less current",
             RigEdit::Link => "delay or watchdog",
         };
         words.push(format!("{whose} {what}"));

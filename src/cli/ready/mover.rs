@@ -69,7 +69,7 @@ impl Mover {
             ErrandNews::Ended(ErrandEnd::Rolling) | ErrandNews::Refused(Refusal::Rolling) => {
                 Became::Refused("the camera is rolling".to_owned())
             }
-            ErrandNews::Ended(ErrandEnd::Ceiling) => {
+            ErrandNews::Ended(ErrandEnd::Ceiling | ErrandEnd::Band) => {
                 Became::Refused("a ceiling is lower than the move".to_owned())
             }
             ErrandNews::Ended(ErrandEnd::CalledOff) => {

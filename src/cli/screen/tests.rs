@@ -5,6 +5,7 @@ use crate::cli::words::About;
 use crate::link::session::Standing;
 use crate::profile::{builtin, load_operator, load_rig};
 use crate::shell::drive::{Health, Shared, Snapshot};
+use stillhand_engine::current::Current;
 use stillhand_engine::input::{PadId, StopSource};
 use stillhand_engine::operate::modes::Switch;
 use stillhand_engine::operator::Operator;
@@ -59,6 +60,25 @@ fn it_says_state_position_speed_and_why() {
     ] {
         assert!(text.contains(part), "{part:?} is missing in\n{text}");
     }
+}
+
+#[test]
+fn it_says_which_motors_hold_with_less_and_what_still_waits_for() {
+    let mut snapshot = driving();
+    (snapshot.status.state, snapshot.status.modes.still) = (State::Still, Switch::On);
+    snapshot.current = Current::MayBeLow;
+    assert!(!said(&snapshot).contains("current"), "nobody told of any");
+    snapshot.lowered = 0b101;
+    let text = said(&snapshot).replace('\n', " ");
+    let says = "With less motor current, so hands off: pan, slide";
+    assert!(text.contains(says), "{text}");
+    snapshot.status.modes.still = Switch::Off;
+    snapshot.current = Current::Awaited;
+    let says = "still ends once every motor has its full current again";
+    assert!(said(&snapshot).contains(says));
+    // Whatever else keeps the rig from moving is said instead.
+    snapshot.status.state = State::Stopped(StopSource::Command);
+    assert!(said(&snapshot).contains("STOPPED"));
 }
 
 #[test]

@@ -128,7 +128,7 @@ fn tell(args: &SoakArgs, found: &Found, real_s: f64, spent_s: f64) -> Outcome {
     if args.json {
         let steps_in = serde_json::json!({
             "guard": seen.guard, "quiet": seen.quiet, "reduced": seen.reduced,
-            "inching": seen.inching, "sustain": seen.sustain,
+            "inching": seen.inching, "sustain": seen.sustain, "eased": seen.eased,
         });
         let answer = serde_json::json!({
             "worlds": args.seeds, "from": args.from, "hours": hours, "steps": seen.ticks,

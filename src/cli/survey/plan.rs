@@ -3,7 +3,7 @@
 use super::super::pick::pick_axes;
 use super::super::{Outcome, files};
 use super::{bad, whole};
-use crate::profile::{OperatorFile, load_operator, load_quiet, load_rig};
+use crate::profile::{OperatorFile, RigFile, load_operator, load_quiet, load_rig};
 use std::fmt::Write;
 use std::path::PathBuf;
 use stillhand_acoustics::plan::{Asked, MOST_RUNGS, Plan, ladder, write};
@@ -45,8 +45,9 @@ pub struct PlanArgs {
 /// A file with problems, or an axis the rig has not.
 pub fn plan(args: &PlanArgs) -> Result<Outcome, Outcome> {
     let source = files::read(&args.rig).map_err(|problems| bad(&problems))?;
-    let rig = load_rig(&source).map_err(|problems| bad(&problems))?.rig;
-    let fastest = fastest(args, &rig)?;
+    let file = load_rig(&source).map_err(|problems| bad(&problems))?;
+    let fastest = fastest(args, &file)?;
+    let rig = file.rig;
     let asked: Vec<Asked> = pick_axes(&args.axis, &rig)?
         .into_iter()
         .map(|axis| Asked {
@@ -68,9 +69,9 @@ pub fn plan(args: &PlanArgs) -> Result<Outcome, Outcome> {
 }
 
 /// The fastest speed worth a rung, of each axis of the rig.
-fn fastest(args: &PlanArgs, rig: &Rig) -> Result<Vec<f64>, Outcome> {
+fn fastest(args: &PlanArgs, file: &RigFile) -> Result<Vec<f64>, Outcome> {
+    let rig = &file.rig;
     let mut fastest: Vec<f64> = rig.axes.iter().map(|axis| axis.speed.0).collect();
-    let rigs = std::slice::from_ref(rig);
     if let Some(path) = &args.operator {
         let source = files::read(path).map_err(|problems| bad(&problems))?;
         let operator = load_operator(&source).map_err(|problems| bad(&problems))?;
@@ -82,7 +83,9 @@ fn fastest(args: &PlanArgs, rig: &Rig) -> Result<Vec<f64>, Outcome> {
     if let Some(path) = &args.quiet {
         let source = files::read(path).map_err(|problems| bad(&problems))?;
         let quiet = load_quiet(&source).map_err(|problems| bad(&problems))?;
-        quiet.fits(rigs).map_err(|problems| bad(&problems))?;
+        quiet
+            .fits(std::slice::from_ref(file))
+            .map_err(|problems| bad(&problems))?;
         for (axis, fastest) in rig.axes.iter().zip(&mut fastest) {
             let measured = quiet.axes.iter().find(|own| own.axis == axis.name);
             if let Some(measured) = measured {

@@ -35,6 +35,7 @@ fn ended(why: ErrandEnd) -> &'static str {
         ErrandEnd::LetGo => "what has to be held was let go",
         ErrandEnd::Rolling => "the camera is rolling",
         ErrandEnd::Ceiling => "the next one is faster than the ceilings allow now",
+        ErrandEnd::Band => "quiet avoids the speed of the next one: switch quiet off to measure it",
         ErrandEnd::Travel => "an end of the travel came first",
         ErrandEnd::CalledOff => "they were called off",
     }

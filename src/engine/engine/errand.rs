@@ -17,7 +17,8 @@ use crate::operate::presses::HELD_FOR;
 use crate::operate::state::Event;
 use crate::operator::{Enable, Hand};
 use crate::output::{Enabled, Mover, Notice, Place, State};
-use crate::time::Time;
+use crate::time::{Span, Time};
+use crate::units::Speed;
 use alloc::boxed::Box;
 
 /// A leg that lands on an end of the travel is over below this share of its speed: the last counts take long.
@@ -257,6 +258,10 @@ impl Engine {
         if matches!(phase, Phase::Waits | Phase::Drives(_)) && leg.speed.0 > full.0 {
             return Some(ErrandEnd::Ceiling);
         }
+        let measures = errand.purpose() == Purpose::Survey;
+        if measures && phase != Phase::Lands && self.leg_speed(leg, hand) != leg.speed {
+            return Some(ErrandEnd::Band);
+        }
         let outside = self.places[rig][axis] == Place::Outside;
         // The guard lands it on the end first.
         let at_end = matches!(phase, Phase::Drives(_))
@@ -295,7 +300,7 @@ impl Engine {
                 self.tell_errand(purpose, ErrandNews::Leg(place));
                 self.errand_does(runs(place, Phase::Drives(now)));
             }
-            Phase::Drives(since) if now.since(since) >= leg.drives => {
+            Phase::Drives(since) if now.since(since) >= self.leg_lasts(&leg) => {
                 self.errand_does(runs(place, Phase::Lands));
             }
             Phase::Lands if at_rest && usize::from(place) + 1 == count => {
@@ -304,6 +309,23 @@ impl Engine {
             }
             Phase::Lands if at_rest => self.errand_does(runs(place + 1, Phase::Waits)),
             Phase::Waits | Phase::Drives(_) | Phase::Lands => {}
+        }
+    }
+
+    /// The speed of a leg, out of the bands its axis avoids now.
+    fn leg_speed(&self, leg: &Leg, hand: usize) -> Speed {
+        let bands = self.operator.hands[hand].quiet;
+        bands.bands(self.modes.quiet.on()).under(leg.speed)
+    }
+
+    /// How long that speed is asked for: until the leg's way is gone.
+    fn leg_lasts(&self, leg: &Leg) -> Span {
+        let speed = self.hand_of(leg).map(|hand| self.leg_speed(leg, hand));
+        match speed {
+            Some(speed) if speed < leg.speed => {
+                Span::from_secs_f64(leg.drives.secs() * leg.speed.0 / speed.0)
+            }
+            Some(_) | None => leg.drives,
         }
     }
 
@@ -375,10 +397,11 @@ impl Engine {
         let normal = self.rigs[rig].axes()[axis].facts.limits.normal();
         let quiet = self.modes.quiet.on();
         let sets = Sets::asked(leg.set, &self.operator.hands[hand], quiet, normal);
+        let speed = self.leg_speed(leg, hand).0;
         let speed = match phase {
             Phase::Waits | Phase::Lands => 0.0,
-            Phase::Drives(_) if leg.plus => leg.speed.0,
-            Phase::Drives(_) => -leg.speed.0,
+            Phase::Drives(_) if leg.plus => speed,
+            Phase::Drives(_) => -speed,
         };
         plan.ask(Mover::Errand, speed, sets);
         true

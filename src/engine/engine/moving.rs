@@ -106,6 +106,7 @@ impl Engine {
                 self.outputs.rigs[rig].axes[axis] = status;
             }
             self.outputs.rigs[rig].frame = self.rigs[rig].frame(now);
+            self.outputs.rigs[rig].current = self.rigs[rig].current();
         }
     }
 

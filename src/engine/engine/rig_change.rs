@@ -30,6 +30,8 @@ pub enum RigEdit {
     Sets,
     /// Whether an axis asks for an enable control.
     Enable,
+    /// Whether its motor may hold with a lowered current.
+    Current,
     /// Delay, frame period, watchdog.
     Link,
 }
@@ -60,6 +62,10 @@ pub fn rig_edits(old: &Rig, new: &Rig, tell: &mut impl FnMut(RigEdit, Option<usi
             (RigEdit::Speed, old.speed != new.speed),
             (RigEdit::Sets, old.limits != new.limits),
             (RigEdit::Enable, old.needs_enable != new.needs_enable),
+            (
+                RigEdit::Current,
+                old.may_lower_current != new.may_lower_current,
+            ),
         ];
         for (edit, _) in changed.iter().filter(|(_, changed)| *changed) {
             tell(*edit, Some(place));
@@ -79,6 +85,7 @@ pub fn rig_wait_for(old: &Rig, new: &Rig) -> Option<Wait> {
         | RigEdit::Speed
         | RigEdit::Sets
         | RigEdit::Enable
+        | RigEdit::Current
         | RigEdit::Link => wait = wait.map(|_| Wait::RestAndCentred),
     });
     wait

@@ -6,6 +6,7 @@ use super::estimate::Estimate;
 use super::sets::Sets;
 use super::slew::Motion;
 use crate::MAX_AXES;
+use crate::current::Current;
 use crate::input::{LATENESS_BOUND, LinkEvent, LinkLoss, RigReport, Telemetry};
 use crate::output::{Frame, Place};
 use crate::rig::{Axis, Ends, LimitSet, Limits, Rig, Travel};
@@ -81,6 +82,8 @@ pub enum RigChange {
     Residual(u8),
     /// An axis found its reference, or lost it.
     Reference,
+    /// All motors have their full current again.
+    FullCurrent,
 }
 
 /// The motion of one rig.
@@ -91,6 +94,8 @@ pub struct RigMotion {
     axes: Vec<DrivenAxis>,
     estimate: Estimate,
     ready: bool,
+    /// With which current its motors hold.
+    current: Current,
     seq: u32,
     next_frame: Time,
     /// When the last frame was offered.
@@ -114,6 +119,7 @@ impl RigMotion {
             axes,
             estimate: Estimate::at([0.0; MAX_AXES]),
             ready: false,
+            current: Current::Full,
             seq: 0,
             next_frame: Time(0),
             last_frame: Time(0),
@@ -135,6 +141,23 @@ impl RigMotion {
     /// Whether it was met and not lost since.
     pub fn ready(&self) -> bool {
         self.ready
+    }
+
+    /// With which current its motors hold: nothing may move but on the full one.
+    pub fn current(&self) -> Current {
+        self.current
+    }
+
+    /// Lets motors whose file lets them hold with less current, if nothing is to move; or waits until all have
+    /// the full one.
+    pub fn ease(&mut self, nothing_moves: bool) {
+        let any = self.rig.axes.iter().any(|axis| axis.may_lower_current);
+        let may = nothing_moves && any && self.ready && self.at_rest();
+        self.current = match (may, self.current) {
+            (true, _) => Current::MayBeLow,
+            (false, Current::Full) => Current::Full,
+            (false, Current::MayBeLow | Current::Awaited) => Current::Awaited,
+        };
     }
 
     /// Where an axis is, in units.
@@ -220,6 +243,7 @@ impl RigMotion {
             }
             LinkEvent::Lost(loss) => {
                 self.ready = false;
+                self.current = Current::Full;
                 self.offered = None;
                 for axis in &mut self.axes {
                     axis.motion = AxisMotion::at_rest();
@@ -240,7 +264,14 @@ impl RigMotion {
                 }
                 apart
             }
-            LinkEvent::Unsent(_) | LinkEvent::SentLate(..) | LinkEvent::NotReferenced(_) => None,
+            LinkEvent::FullCurrent if self.current == Current::Awaited => {
+                self.current = Current::Full;
+                Some(RigChange::FullCurrent)
+            }
+            LinkEvent::Unsent(_)
+            | LinkEvent::SentLate(..)
+            | LinkEvent::NotReferenced(_)
+            | LinkEvent::FullCurrent => None,
         }
     }
 
@@ -290,6 +321,7 @@ impl RigMotion {
             axis.set_referenced(referenced);
         }
         self.ready = false;
+        self.current = Current::Full;
         self.offered = None;
         core::mem::swap(&mut self.rig, rig);
     }
@@ -309,6 +341,8 @@ impl RigMotion {
         }
         self.estimate = Estimate::at(position);
         self.ready = true;
+        // It takes no setup on less.
+        self.current = Current::Full;
         self.seq = 0;
         self.next_frame = Time(0);
         self.offered = None;

@@ -22,6 +22,7 @@ mod reduced;
 mod reference;
 mod rig_file;
 mod sent;
+mod standstill;
 mod stops;
 mod sustain;
 mod ticks;

@@ -14,6 +14,10 @@ use stillhand_wire::messages::{self, PerAxis};
 /// Counts are told as a fraction over this many units: five digits behind the point.
 const PER_UNITS: u32 = 100_000;
 
+/// How long its drives take to bring a lowered current back, in milliseconds: a few periods of the current
+/// control, and time for the rotor to settle.
+const RISE_MS: u16 = 30;
+
 /// The rig as it is built: the file's, with the differences asked for.
 pub(super) fn built(facts: &RigFacts, options: &BenchOptions) -> Result<RigFacts, String> {
     let mut built = facts.clone();
@@ -68,6 +72,7 @@ pub(crate) fn config(
         rig_id,
         boot_id,
         telemetry_ms,
+        rise_ms: RISE_MS,
         axes,
     })
 }
@@ -98,6 +103,7 @@ fn axis_config(axis: &Axis, options: &BenchOptions) -> Result<AxisConfig, String
         max_jerk: limit(stop.jerk.0),
         referenced: !options.unreferenced,
         position: start(axis, options),
+        lowers: !options.full_current,
     })
 }
 

@@ -83,6 +83,11 @@ impl Machine {
         self.rig.accepted()
     }
 
+    /// Whether an axis holds with less than its full current.
+    pub(crate) fn is_lowered(&self, axis: usize) -> bool {
+        self.rig.output(axis).is_some_and(|output| output.lowered)
+    }
+
     /// Neither firmware nor mechanics move.
     pub(crate) fn at_rest(&self) -> bool {
         self.rig.at_rest() && self.plants.iter().all(|p| p.speed() == 0.0)
@@ -136,7 +141,9 @@ impl Machine {
         });
         let power = self.rig.inputs().power;
         for (place, plant) in self.plants.iter_mut().enumerate() {
-            let rate = self.rig.output(place).map_or(0, |output| output.velocity);
+            // A motor on less than its full current follows nothing.
+            let strong = self.rig.output(place).filter(|output| !output.lowered);
+            let rate = strong.map_or(0, |output| output.velocity);
             if power {
                 plant.step(f64::from(rate) / f64::from(VELOCITY_SCALE));
             } else {

@@ -4,6 +4,7 @@ use crate::link::session::{Session, Standing};
 use std::sync::Mutex;
 use std::sync::atomic::AtomicBool;
 use stillhand_engine::MAX_AXES;
+use stillhand_engine::current::Current;
 use stillhand_engine::input::RigReport;
 use stillhand_engine::output::{AxisStatus, Outputs, State, Status, Wait, Why};
 use stillhand_engine::time::Span;
@@ -36,6 +37,10 @@ pub struct Snapshot {
     pub since_zero: Option<Span>,
     /// What the rig told of its health last.
     pub health: Option<Health>,
+    /// With which current its motors hold, as the engine has it.
+    pub current: Current,
+    /// Which of them have less than their full one, as far as the rig told: bit i for axis i.
+    pub lowered: u8,
     /// What a changed profile waits for, if there is one that is not in force yet.
     pub profile_waits: Option<Wait>,
     /// Whether a changed rig file waits, for rest and every stick centred.
@@ -74,6 +79,8 @@ impl Shared {
                 heard: (Vec::with_capacity(16), 0),
                 since_zero: None,
                 health: None,
+                current: Current::Full,
+                lowered: 0,
                 profile_waits: None,
                 rig_waits: false,
                 next_operator: None,
@@ -91,11 +98,17 @@ impl Default for Shared {
 }
 
 impl Snapshot {
+    /// Whether an axis holds with less than its full current, as far as the rig told.
+    pub fn is_lowered(&self, axis: usize) -> bool {
+        self.lowered & 1u8.checked_shl(axis as u32).unwrap_or(0) != 0
+    }
+
     /// Takes the state after a turn, `since_zero` after the first one with the link ready.
     pub(super) fn take(&mut self, outputs: &Outputs, session: &Session, since_zero: Option<Span>) {
         self.status = outputs.status;
         if let Some(rig) = outputs.rigs.first() {
             self.axes = rig.axes;
+            self.current = rig.current;
         }
         if self.standing != *session.standing() {
             self.standing = session.standing().clone();
@@ -108,6 +121,7 @@ impl Snapshot {
         }
         self.heard.1 = heard.count();
         self.since_zero = since_zero;
+        self.lowered = session.lowered();
         self.health = session.latest().map(|told| Health {
             energised: told.energised,
             supply_mv: told.supply_mv,

@@ -82,6 +82,8 @@ pub(super) struct Model {
     met_or_lost: bool,
     stopped: bool,
     still: bool,
+    /// Motors may have less than their full current: `still` is not over.
+    weak: bool,
     ending: bool,
     /// Something counted, or was inched, since all was last withheld.
     driving: bool,
@@ -108,6 +110,7 @@ impl Model {
             met_or_lost: false,
             stopped: false,
             still: false,
+            weak: false,
             ending: false,
             driving: false,
             let_go: true,
@@ -199,12 +202,20 @@ impl Model {
             Input::Pad(id, event) if usize::from(id.0) < MAX_PADS => self.pad(now, *id, *event),
             Input::Link(0, LinkEvent::Ready(report)) => {
                 self.linked = true;
+                self.weak = false;
                 self.met_or_lost = true;
                 self.referenced = report.axes.map(|axis| axis.referenced);
                 self.withhold_all();
             }
+            // The end of `still`, if that was switched off meanwhile.
+            Input::Link(0, LinkEvent::FullCurrent) => {
+                if std::mem::take(&mut self.weak) {
+                    self.withhold_all();
+                }
+            }
             Input::Link(0, LinkEvent::Lost(_)) => {
                 self.linked = false;
+                self.weak = false;
                 self.met_or_lost = true;
                 self.withhold_all();
             }

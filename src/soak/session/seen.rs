@@ -1,6 +1,7 @@
 //! What a session came through, so that it is known what was shown.
 
 use std::collections::BTreeMap;
+use stillhand_engine::current::Current;
 use stillhand_engine::errand::ErrandNews;
 use stillhand_engine::operate::modes::Mode;
 use stillhand_engine::output::{Ceiling, Mover, Notice, Outputs, State, Why};
@@ -22,6 +23,8 @@ pub struct Seen {
     pub reduced: usize,
     /// Turns in which a band to avoid made an axis go another speed than asked for.
     pub bands: usize,
+    /// Turns in which motors may have held with less current.
+    pub eased: usize,
     /// Turns in which an end of travel bound an axis.
     pub guard: usize,
     /// Turns in which an axis inched.
@@ -47,6 +50,7 @@ impl Seen {
             (&mut self.quiet, other.quiet),
             (&mut self.reduced, other.reduced),
             (&mut self.bands, other.bands),
+            (&mut self.eased, other.eased),
             (&mut self.guard, other.guard),
             (&mut self.inching, other.inching),
             (&mut self.sustain, other.sustain),
@@ -88,6 +92,7 @@ impl Seen {
         self.moving += usize::from(axes.iter().any(|a| a.speed != 0.0));
         self.guard += usize::from(axes.iter().any(|a| a.binding == Some(Ceiling::Travel)));
         self.bands += usize::from(axes.iter().any(|a| a.band.is_some()));
+        self.eased += usize::from(outputs.rigs[0].current != Current::Full);
         self.inching += usize::from(axes.iter().any(|a| a.mover == Mover::Inching));
         self.sustain += usize::from(axes.iter().any(|a| a.mover == Mover::Sustain));
         self.quiet += usize::from(outputs.status.modes.quiet.on());

@@ -152,6 +152,7 @@ impl Stage {
                 agreed.map_err(|words| format!("reference model: {words}")),
             ),
             ("kept", self.kept.judge(outputs)),
+             ("current", self.weak()),
             (
                 "tips",
                 self.tips
@@ -233,6 +234,20 @@ impl Stage {
                 self.tell.done(soon, act);
                 self.world.hush(*span);
             }
+        }
+    }
+
+    /// Nothing is told to move while a motor holds with less than its full current. What coasts because its
+    /// motors are too weak for their own ramps is no rig's to know.
+    fn weak(&self) -> Result<(), String> {
+        let world = &self.world;
+        let weak = (0..world.rig().axes.len()).find(|axis| world.is_lowered(*axis));
+        let told = world.speeds().iter().any(|speed| *speed != 0.0);
+        match weak {
+            Some(axis) if told => Err(format!(
+                "axis {axis} holds with less current while something moves"
+            )),
+            Some(_) | None => Ok(()),
         }
     }
 

@@ -64,6 +64,7 @@ impl World {
         );
         self.judge.outputs(now, outputs);
         self.session.refer(now, &outputs.status.reference);
+        self.session.ease(now, outputs.rigs[0].current);
         self.drained = (stop, inputs);
         let applied = |notice| matches!(notice, Notice::RigApplied(_));
         if outputs.notices.iter().any(applied)

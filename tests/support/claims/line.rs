@@ -59,11 +59,13 @@ pub fn config(facts: &stillhand_engine::rig::Rig) -> Config {
         max_jerk: 0,
         referenced: true,
         position: 0,
+        lowers: false,
     };
     Config {
         rig_id: String::try_from(facts.id.as_str()).expect("a short id"),
         boot_id: 1,
         telemetry_ms: DEFAULT_TELEMETRY_MS,
+        rise_ms: 30,
         axes: facts.axes.iter().map(axis).collect(),
     }
 }

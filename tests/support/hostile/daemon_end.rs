@@ -117,6 +117,7 @@ impl Teller {
                     FromRig::Ack { setup } => setup.session = session,
                     FromRig::Refused { .. }
                     | FromRig::Referenced { .. }
+                    | FromRig::Standstill { .. }
                     | FromRig::Telemetry(_) => {}
                 }
                 answer
@@ -134,7 +135,7 @@ impl Teller {
         match random.below(5) {
             0 => payload.push(random.next() as u8),
             1 => payload[0] = [0, 2, 255][random.below(3)],
-            2 => payload[1] = 5 + random.below(123) as u8,
+            2 => payload[1] = 6 + random.below(122) as u8,
             3 => payload.truncate(1 + random.below(payload.len() - 1)),
             _ => {
                 let echo = ToRig::Hello {

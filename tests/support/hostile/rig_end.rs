@@ -121,7 +121,7 @@ impl Daemon {
         match random.below(6) {
             0 => payload.push(random.next() as u8),
             1 => payload[0] = 1 + random.below(255) as u8,
-            2 => payload[1] = 4 + random.below(252) as u8,
+            2 => payload[1] = 5 + random.below(251) as u8,
             3 => payload.truncate(1 + random.below(payload.len() - 1)),
             4 => {
                 let speeds = [1024; 8];
@@ -233,11 +233,13 @@ fn config() -> Config {
         max_jerk: 0,
         referenced: true,
         position: 0,
+        lowers: true,
     };
     Config {
         rig_id: String::try_from("hall").expect("short"),
         boot_id: 5,
         telemetry_ms: DEFAULT_TELEMETRY_MS,
+        rise_ms: 30,
         axes: ["pan", "tilt", "roll"]
             .map(axis)
             .into_iter()

@@ -23,7 +23,7 @@ const TABLE: (&str, &str) = (
 );
 
 /// Turns that can't come about, each with the reason.
-const TURNS: [(&str, &str); 25] = [
+const TURNS: [(&str, &str); 23] = [
     ("NoLink + Released -> NoLink", STOPPED),
     ("NoPad + Released -> NoPad", STOPPED),
     ("Withheld + Released -> Withheld", STOPPED),
@@ -47,14 +47,13 @@ const TURNS: [(&str, &str); 25] = [
     ("Driving + Lost -> Still", IN_STILL),
     ("Driving + StillOff -> Driving", IN_STILL),
     ("Still + Lost -> Withheld", IN_STILL),
-    ("Still + StillOff -> Still", IN_STILL),
-    ("Still + StillOn -> Still", IN_STILL),
 ];
 const STOPPED: &str = "only a stop that is in force is released";
 const MET: &str = "the last rig that is met is found in the same moment";
 const LINKED: &str = "with the link gone the state is no link before anything is found";
 const NOBODY: &str = "while no pad holds anything there is nothing to arm, lose or release by";
-const IN_STILL: &str = "with link and pad there, still is on exactly while the state is still";
+const IN_STILL: &str =
+    "with link and pad there, the state is still exactly while still is on or a motor is weak";
 /// Still goes off at once, and link and pad are there while the state is still.
 const STILL_OFF: &str = "a state of still that goes off has link and pad";
 

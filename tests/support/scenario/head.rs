@@ -2,7 +2,7 @@
 
 use super::Pad;
 use super::words::{Read, Rest, rest};
-use stillhand::profile::{Source, builtin, load_operator, load_quiet, load_rig};
+use stillhand::profile::{RigFile, Source, builtin, load_operator, load_quiet, load_rig};
 use stillhand::shell::lines::{ScriptProblem, Word, nearest};
 use stillhand::soak::world::WorldOptions;
 use stillhand_engine::input::PadBus;
@@ -158,12 +158,12 @@ impl Head {
         rest(&mut others)
     }
 
-    pub fn rig(&self, name: &str) -> Result<Rig, String> {
+    pub fn rig(&self, name: &str) -> Result<RigFile, String> {
         let missing = || format!("{name}: no rig: write `rig bench` at the top");
         a_rig(self.rig.as_ref().ok_or_else(missing)?)
     }
 
-    pub fn operator(&self, name: &str, rig: &Rig) -> Result<Operator, String> {
+    pub fn operator(&self, name: &str, rig: &RigFile) -> Result<Operator, String> {
         let missing = || format!("{name}: no operator: write `operator talk` at the top");
         self.an_operator(self.operator.as_ref().ok_or_else(missing)?, rig)
     }
@@ -171,12 +171,12 @@ impl Head {
     /// The rig files that may be taken over.
     pub fn rigs(&self) -> Result<Vec<(String, Rig)>, String> {
         let rigs = self.rigs.iter();
-        rigs.map(|(name, source)| Ok((name.clone(), a_rig(source)?)))
+        rigs.map(|(name, source)| Ok((name.clone(), a_rig(source)?.rig)))
             .collect()
     }
 
     /// The operators who may take over: the shipped ones and those of the text.
-    pub fn operators(&self, rig: &Rig) -> Result<Vec<(String, Operator)>, String> {
+    pub fn operators(&self, rig: &RigFile) -> Result<Vec<(String, Operator)>, String> {
         let shipped = builtin::OPERATORS.iter();
         let shipped = shipped.map(|builtin| (builtin.name.to_owned(), builtin.source()));
         // One that does not fit this rig can't take over on it.
@@ -189,7 +189,7 @@ impl Head {
         Ok(all)
     }
 
-    fn an_operator(&self, source: &Source, rig: &Rig) -> Result<Operator, String> {
+    fn an_operator(&self, source: &Source, rig: &RigFile) -> Result<Operator, String> {
         let quiet = self.quiet.as_ref().map(load_quiet).transpose();
         let file = load_operator(source);
         quiet
@@ -198,9 +198,8 @@ impl Head {
     }
 }
 
-fn a_rig(source: &Source) -> Result<Rig, String> {
-    let file = load_rig(source).map_err(|problems| problems.render(false))?;
-    Ok(file.rig)
+fn a_rig(source: &Source) -> Result<RigFile, String> {
+    load_rig(source).map_err(|problems| problems.render(false))
 }
 
 /// Whether these words begin a block of TOML: of what, and what it is called.

@@ -31,9 +31,10 @@ pub fn read(name: &str, text: &str) -> Result<Scenario, String> {
     let told = |problems: Vec<ScriptProblem>| ScriptProblems::new(name, problems).to_string();
     let (head, body) = split(text);
     let mut head = Head::read(name, &head).map_err(told)?;
-    let rig = head.rig(name)?;
-    let operator = head.operator(name, &rig)?;
-    let (rigs, operators) = (head.rigs()?, head.operators(&rig)?);
+    let file = head.rig(name)?;
+    let operator = head.operator(name, &file)?;
+    let (rigs, operators) = (head.rigs()?, head.operators(&file)?);
+    let rig = file.rig;
     let mut reading = Reading::new(&rig, &rigs, &operators, head.pads.len());
     let mut problems = Vec::new();
     each_line(&body, &mut problems, |words, problems| {

@@ -258,7 +258,8 @@ fn errand_news() -> Vec<ErrandNews> {
         ErrandEnd::Withheld => Some(ErrandEnd::LetGo),
         ErrandEnd::LetGo => Some(ErrandEnd::Rolling),
         ErrandEnd::Rolling => Some(ErrandEnd::Ceiling),
-        ErrandEnd::Ceiling => Some(ErrandEnd::Travel),
+        ErrandEnd::Ceiling => Some(ErrandEnd::Band),
+        ErrandEnd::Band => Some(ErrandEnd::Travel),
         ErrandEnd::Travel => Some(ErrandEnd::CalledOff),
         ErrandEnd::CalledOff => None,
     };

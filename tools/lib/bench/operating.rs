@@ -5,7 +5,7 @@
 use super::timed;
 use super::world::{AXES, PAD, STICKS, World};
 use std::path::Path;
-use stillhand::profile::{Source, load_operator, load_quiet, load_rig};
+use stillhand::profile::{RigFile, Source, load_operator, load_quiet, load_rig};
 use stillhand_engine::input::Button::{self, *};
 use stillhand_engine::input::{Control, PadEvent, PadId};
 
@@ -155,12 +155,13 @@ fn world() -> Result<World, String> {
     let quiet = load_quiet(&file("jib-quiet.toml")?).map_err(|problems| problems.to_string())?;
     let hands = load_operator(&Source::new("bench.toml", HANDS));
     let hands = hands.map_err(|problems| problems.to_string())?;
-    let rigs = [rig.rig];
+    let rigs = [rig];
     let hands = hands
         .resolve_with(&rigs, Some(&quiet))
         .map_err(|problems| problems.to_string())?;
-    assert_eq!(rigs[0].axes.len(), AXES);
-    Ok(World::of(&rigs[0], &hands))
+    let [RigFile { rig, .. }] = rigs;
+    assert_eq!(rig.axes.len(), AXES);
+    Ok(World::of(&rig, &hands))
 }
 
 /// Both pads at rest, the lens passed to the second, all modes on, the enable control down.

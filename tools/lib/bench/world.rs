@@ -272,6 +272,7 @@ fn rig(ends: Ends) -> Rig {
             .expect("stop above normal"),
         reach_mm: 1000.0,
         needs_enable: false,
+        may_lower_current: false,
     };
     Rig {
         id: "bench".to_owned(),

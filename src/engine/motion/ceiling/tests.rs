@@ -76,6 +76,7 @@ fn axis(unit: Unit, reach_mm: f64) -> Axis {
         limits: Limits::new(set, set, set).expect("equal sets"),
         reach_mm,
         needs_enable: false,
+        may_lower_current: false,
     }
 }
 

@@ -52,6 +52,7 @@ pub fn rig(id: &str) -> Rig {
         limits: Limits::new(normal, STOP, STOP).expect("stop at least normal"),
         reach_mm: 0.0,
         needs_enable: false,
+        may_lower_current: false,
     };
     Rig {
         id: id.to_string(),

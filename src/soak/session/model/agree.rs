@@ -1,6 +1,7 @@
 //! What the end of a tick brings, and whether the engine came to the same.
 
 use super::{CENTRED_FOR, Consent, Consents, Model, Turn, is_centred, sources};
+use stillhand_engine::current::Current;
 use stillhand_engine::operate::modes::Mode;
 use stillhand_engine::operator::{Hand, Operator, Source};
 use stillhand_engine::output::{AxisStatus, Mover, Notice, Outputs, Place, State};
@@ -26,6 +27,7 @@ impl Model {
                         return Err("another rig file while moving or not let go".to_owned());
                     }
                     self.linked = false;
+                    self.weak = false;
                     self.withhold_all();
                 }
                 Notice::Reference {
@@ -83,8 +85,25 @@ impl Model {
     /// Whether everything is there and something counts or inches.
     pub(super) fn is_driving(&self) -> bool {
         let pad = self.holders.iter().any(Option::is_some);
-        let free = !self.ending && !self.stopped && !self.still;
+        let free = !self.ending && !self.stopped && !self.still && !self.weak;
         self.linked && pad && free && self.driving
+    }
+
+    /// Only the engine knows whether motors may be weak; when it may let them be, the model does.
+    fn weaken(&mut self, current: Current) -> Result<(), String> {
+        let peace = self.still && !self.ending && !self.stopped && self.linked;
+        match current {
+            Current::MayBeLow if !peace || !self.at_rest(|_| true) => {
+                Err("motors may be weak while something may move".to_owned())
+            }
+            Current::MayBeLow => {
+                self.weak = true;
+                Ok(())
+            }
+            Current::Awaited if !self.weak => Err("full current awaited that is there".to_owned()),
+            Current::Full if self.weak => Err("full current that nobody has told".to_owned()),
+            Current::Awaited | Current::Full => Ok(()),
+        }
     }
 
     fn state(&self) -> &'static str {
@@ -93,7 +112,7 @@ impl Model {
             () if self.stopped => "stopped",
             () if !self.linked => "no link",
             () if self.holders.iter().all(Option::is_none) => "no pad",
-            () if self.still => "still",
+            () if self.still || self.weak => "still",
             () if self.driving => "driving",
             () => "withheld",
         }
@@ -112,6 +131,7 @@ impl Model {
         if self.state() == "driving" && theirs == "withheld" && !self.anything_counts() {
             self.driving = false;
         }
+        self.weaken(outputs.rigs[0].current)?;
         if self.state() != theirs {
             return Err(format!("{theirs} where {} is right", self.state()));
         }

@@ -4,7 +4,7 @@
 use stillhand_wire::heapless::{String, Vec};
 use stillhand_wire::messages::{
     AxisHello, AxisSetup, AxisTelemetry, FromRig, MAX_AXES, NotReferenced, Ramp, Reference,
-    RigHello, Setup, Telemetry, ToRig, Unit, Why,
+    RigHello, Setup, Standstill, Telemetry, ToRig, Unit, Why,
 };
 
 /// SplitMix64 (Steele, Lea & Flood 2014, constants from memory): small, seeded, good enough for tests.
@@ -78,7 +78,7 @@ impl Random {
     }
 
     pub fn any_to_rig(&mut self) -> ToRig {
-        match self.below(4) {
+        match self.below(5) {
             0 => ToRig::Hello {
                 version: self.next() as u8,
                 session: self.u32(),
@@ -91,6 +91,12 @@ impl Random {
                 axis: self.next() as u8,
                 position: self.i32(),
                 again: self.coin(),
+            }),
+            3 => ToRig::Standstill(Standstill {
+                session: self.u32(),
+                number: self.u32(),
+                deadline_us: self.u32(),
+                lower: self.next() as u8,
             }),
             _ => ToRig::Velocity {
                 session: self.u32(),
@@ -143,7 +149,7 @@ impl Random {
     }
 
     pub fn any_from_rig(&mut self) -> FromRig {
-        match self.below(5) {
+        match self.below(6) {
             0 => FromRig::Hello(RigHello {
                 version: self.next() as u8,
                 session: self.u32(),
@@ -163,6 +169,12 @@ impl Random {
                 session: self.u32(),
                 number: self.u32(),
                 refused: self.coin().then(|| NOT_REFERENCED[self.below(4) as usize]),
+            },
+            4 => FromRig::Standstill {
+                session: self.u32(),
+                number: self.u32(),
+                can: self.next() as u8,
+                lowered: self.next() as u8,
             },
             _ => FromRig::Telemetry(self.telemetry()),
         }

@@ -42,6 +42,8 @@ impl Random {
 /// One whole count per second in wire units.
 pub const COUNT: i32 = 1024;
 pub const SESSION: u32 = 77;
+/// How long its drives take to have their full current again.
+pub const RISE_MS: u16 = 30;
 
 pub fn axis(name: &str, max_speed: u32, position: i32) -> AxisConfig {
     AxisConfig {
@@ -54,6 +56,7 @@ pub fn axis(name: &str, max_speed: u32, position: i32) -> AxisConfig {
         max_jerk: 0,
         referenced: true,
         position,
+        lowers: false,
     }
 }
 
@@ -62,6 +65,7 @@ pub fn config(axes: &[AxisConfig]) -> Config {
         rig_id: String::try_from("hall-head").expect("short"),
         boot_id: 5,
         telemetry_ms: DEFAULT_TELEMETRY_MS,
+        rise_ms: RISE_MS,
         axes: axes.iter().cloned().collect(),
     }
 }
