@@ -327,7 +327,7 @@ impl Watch {
 
     fn look_at_pads(&mut self) {
         for notice in self.pads.take_notices() {
-            self.tell(true, notice.to_string());
+            self.tell(notice.is_warning(), notice.to_string());
         }
         for id in self.shaker.mute().collect::<Vec<_>>() {
             self.tell(

@@ -33,10 +33,10 @@ use stillhand_engine::input::{
 };
 use stillhand_engine::output::{AxisStatus, Mover, Notice, State};
 use stillhand_engine::time::{Span, Time};
-use stillhand_engine::{Engine, MAX_AXES};
+use stillhand_engine::{Engine, MAX_AXES, MAX_PADS};
 use withheld::Withheld;
 
-/// Inputs one turn can take: the pads' ring (2048) plus what the link says in one turn.
+/// Inputs one turn can take: the pads' ring (2048), a sign of life of each pad, and what the link says in one turn.
 const MOST_INPUTS: usize = 2_112;
 /// Bytes taken in one turn: ten times what 921600 baud bring in 20 ms.
 const MOST_BYTES: usize = 4_096;
@@ -301,7 +301,7 @@ impl Turn {
 
     fn take_pads(&mut self) -> Option<StopSource> {
         let stop = self.drive.inbox.take_stop().map(StopSource::Pad);
-        while self.inputs.len() < MOST_INPUTS - MAX_AXES {
+        while self.inputs.len() < MOST_INPUTS - MAX_AXES - MAX_PADS {
             let Some(PadInput { pad, event, .. }) = self.drive.inbox.pop() else {
                 break;
             };
@@ -309,6 +309,9 @@ impl Turn {
             if let PadEvent::Plugged { drives: true, .. } = event {
                 self.end_script();
             }
+        }
+        for pad in self.drive.inbox.take_alive() {
+            self.inputs.push(Input::Pad(pad, PadEvent::Alive));
         }
         stop
     }

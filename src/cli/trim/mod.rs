@@ -184,6 +184,7 @@ fn of_pad(choice: &PadChoice) -> Result<Measured, Outcome> {
         // What is measured is the pad itself.
         trims: None,
         fresh: Fresh::default(),
+        reports: false,
         env_mappings: true,
     };
     let started = PadReader::start(options, move || clock.now());

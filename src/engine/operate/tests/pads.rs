@@ -4,6 +4,7 @@ use super::bench::*;
 use crate::MAX_PADS;
 use crate::input::{Button, Control, PadBus, PadEvent, PadId};
 use crate::output::{Notice, State, Why};
+use crate::time::Span;
 
 #[test]
 fn a_place_given_to_another_pad_remembers_nothing() {
@@ -127,6 +128,51 @@ fn a_pad_that_is_not_there_says_nothing() {
     bench.pad(OTHER, PadEvent::Unplugged);
     bench.run(400);
     assert_eq!((bench.state(), bench.speed(PAN)), (State::Driving, FULL));
+}
+
+/// A pad that turns out to stream is missed after 0.3 s however slow the motion, and what it was connected by
+/// counts again once it no longer streams. Neither is a sign of life.
+#[test]
+fn a_pad_that_streams_is_missed_at_once() {
+    let mut bench = Bench::new();
+    bench.meet(0);
+    bench.plug_as(DRIVER, PadBus::Usb, true);
+    bench.let_go();
+    bench.push(Control::Rx, 0.3);
+    bench.run(1_000);
+    let speed = bench.speed(PAN);
+    let turns = |bench: &mut Bench, bus| {
+        bench.pad(DRIVER, PadEvent::Alive);
+        bench.tick();
+        bench.run(96);
+        bench.heard.clear();
+        bench.pad(DRIVER, PadEvent::Bus(bus));
+        bench.tick();
+    };
+    turns(&mut bench, PadBus::Streaming);
+    bench.run(48);
+    assert!(bench.heard.is_empty(), "{:?}", bench.heard);
+    bench.tick();
+    let left = Span::from_millis(148);
+    let near = Notice::SilenceNear { pad: DRIVER, left };
+    assert_eq!(bench.heard, [near], "half of 0.3 s after its last word");
+    bench.run(144);
+    assert_eq!((bench.state(), bench.speed(PAN)), (State::Driving, speed));
+    bench.tick();
+    assert_eq!(bench.state(), State::Withheld(Why::PadSilent));
+    assert!(bench.speed(PAN) < speed);
+    // It is none that streams any more, and still has to speak before anything counts.
+    bench.run(1_000);
+    bench.pad(DRIVER, PadEvent::Bus(PadBus::Usb));
+    bench.run(1_000);
+    assert_eq!(bench.state(), State::Withheld(Why::PadSilent));
+
+    bench.let_go();
+    bench.push(Control::Rx, 0.3);
+    turns(&mut bench, PadBus::Streaming);
+    turns(&mut bench, PadBus::Usb);
+    bench.run(4_000);
+    assert_eq!(bench.state(), State::Driving, "ten seconds by cable");
 }
 
 /// 10 deg/s are 3 s of silence by Bluetooth; any event counts, half of it is told once.
