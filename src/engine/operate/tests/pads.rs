@@ -2,7 +2,8 @@
 
 use super::bench::*;
 use crate::MAX_PADS;
-use crate::input::{Button, Control, PadBus, PadEvent, PadId};
+use crate::input::{Button, Control, Input, Order, PadBus, PadEvent, PadId};
+use crate::operate::modes::Mode;
 use crate::output::{Notice, State, Why};
 use crate::time::Span;
 
@@ -173,6 +174,47 @@ fn a_pad_that_streams_is_missed_at_once() {
     turns(&mut bench, PadBus::Usb);
     bench.run(4_000);
     assert_eq!(bench.state(), State::Driving, "ten seconds by cable");
+}
+
+/// An axis that comes to rest after `still` is one that moves: with its pad gone it stops, and nothing else is told.
+#[test]
+fn a_pad_that_is_gone_while_still_brakes_is_a_loss() {
+    let rest = |gone: bool| {
+        let mut bench = Bench::new();
+        bench.meet(0);
+        bench.plug_as(DRIVER, PadBus::Streaming, true);
+        let lives = |bench: &mut Bench, ms: u64| {
+            for _ in 0..ms / 100 {
+                bench.pad(DRIVER, PadEvent::Alive);
+                bench.run(100);
+            }
+        };
+        lives(&mut bench, 500);
+        bench.push(Control::Rx, 0.0);
+        lives(&mut bench, 500);
+        bench.push(Control::Rx, 1.0);
+        lives(&mut bench, 1_500);
+        assert_eq!(bench.speed(PAN), FULL);
+        if gone {
+            // 280 ms since its last word: 20 to go.
+            bench.run(180);
+        }
+        assert_eq!(bench.state(), State::Driving);
+        let still = Input::Order(Order::Mode(Mode::Still, true));
+        bench.pending.push(still);
+        let mut ticks = 0;
+        while !bench.at_rest() {
+            if !gone {
+                bench.pad(DRIVER, PadEvent::Alive);
+            }
+            bench.tick();
+            ticks += 1;
+        }
+        assert_eq!(bench.state(), State::Still);
+        ticks
+    };
+    let (kept, lost) = (rest(false), rest(true));
+    assert!(lost * 2 < kept, "{lost} ticks against {kept}");
 }
 
 /// 10 deg/s are 3 s of silence by Bluetooth; any event counts, half of it is told once.
