@@ -153,6 +153,13 @@ impl Inbox {
         self.shared.dropped.load(Ordering::Relaxed)
     }
 
+    /// The button that stops.
+    pub fn stop_button(&self) -> Button {
+        let place = self.shared.stop_button.load(Ordering::Relaxed);
+        let button = Button::ALL.get(usize::from(place)).copied();
+        button.unwrap_or(Button::East)
+    }
+
     /// Says which button stops, when an operator's file names another one.
     pub fn set_stop_button(&mut self, button: Button) {
         self.shared
