@@ -43,6 +43,8 @@ pub struct Plan {
     /// Whether the pad has raw reports.
     pub raw: bool,
     pub arguments: Vec<String>,
+    /// More for the daemon's environment.
+    pub env: Vec<(&'static str, String)>,
 }
 
 impl Default for Plan {
@@ -55,6 +57,7 @@ impl Default for Plan {
             bus: Bus::Usb,
             raw: false,
             arguments: Vec::new(),
+            env: Vec::new(),
         }
     }
 }
@@ -84,7 +87,11 @@ impl Plan {
             arguments.extend(["--socket".into(), "off".into()]);
         }
         arguments.extend(self.arguments);
-        let daemon = Start::new(&arguments).seeing(&pads).go();
+        let mut start = Start::new(&arguments).seeing(&pads);
+        for (name, value) in &self.env {
+            start = start.with(name, value);
+        }
+        let daemon = start.go();
         Stage {
             daemon,
             line,
