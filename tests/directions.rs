@@ -120,6 +120,65 @@ fn what_is_wrong_is_proposed_and_written_only_if_asked() {
     });
 }
 
+/// Answered by the pad alone, whose d-pad inches in this profile: while a question stands, it moves nothing. One
+/// answer asks for the move again; a press as long as that which begins a move is none.
+#[test]
+fn the_d_pad_answers_and_moves_nothing() {
+    steadily(|| {
+        // The move of pan, again, of tilt, of slide; it takes 0.6 s and under 3 s each.
+        let hand = "0.000 ABS_RX 0\n\
+                    0.500 BTN_SOUTH 1\n5.000 BTN_SOUTH 0\n\
+                    5.500 BTN_DPAD_LEFT 1\n6.500 BTN_DPAD_LEFT 0\n\
+                    7.000 BTN_DPAD_UP 1\n7.200 BTN_DPAD_UP 0\n\
+                    8.000 BTN_SOUTH 1\n12.50 BTN_SOUTH 0\n\
+                    13.00 BTN_DPAD_RIGHT 1\n13.20 BTN_DPAD_RIGHT 0\n\
+                    14.00 BTN_SOUTH 1\n18.50 BTN_SOUTH 0\n\
+                    19.00 BTN_DPAD_DOWN 1\n19.20 BTN_DPAD_DOWN 0\n\
+                    20.00 BTN_SOUTH 1\n24.50 BTN_SOUTH 0\n\
+                    25.00 BTN_DPAD_UP 1\n25.20 BTN_DPAD_UP 0\n";
+        let presses = [(0.5, 5.0), (8.0, 12.5), (14.0, 18.5), (20.0, 24.5)];
+        let rig = builtin::BENCH_RIG.source().text;
+        let text = builtin::INSTRUMENTS.source().text;
+        // Its `south` goes with inching; here it begins the moves, which would take long in its gears.
+        let quick = |line: &str| match (line.starts_with("gears"), line.contains("mm/s")) {
+            (true, true) => "gears = [\"20 mm/s\"]".to_owned(),
+            (true, false) => "gears = [\"4 deg/s\"]".to_owned(),
+            (false, _) => line.replace("south + dpad", "thumbl + dpad"),
+        };
+        let viola = text.lines().map(quick).collect::<Vec<_>>().join("\n");
+        assert!(viola.contains("pan = { plus = \"dpad-right\""), "{viola}");
+        let files = [
+            ("hall.toml", &*rig),
+            ("hand.pad", hand),
+            ("viola.toml", &viola),
+        ];
+        let place = Watched::start(&files, &[]);
+        let out = place.run_untyped(&[
+            "directions",
+            "--pad",
+            "script:hand.pad",
+            "--rig",
+            "hall.toml",
+            "--operator",
+            "viola.toml",
+        ]);
+        let told = &out.err;
+        assert_eq!(out.code, Some(1), "{told}");
+        assert_eq!(out.out.lines().next(), Some("pan: right"), "{}", out.out);
+        out.want(&[
+            "pan: which way did the picture look? right, left, again, skip; or tap dpad-right for right, \
+             dpad-left for left, up or down for again",
+            "pan: again, by the d-pad",
+            "pan: right, by the d-pad",
+            "tilt: down, by the d-pad",
+            "or tap dpad-up for yes, dpad-down for no",
+            "slide: yes, by the d-pad",
+        ]);
+        assert!(!told.contains("pan: left, by the d-pad"), "{told}");
+        place.judge(reduced, &presses);
+    });
+}
+
 #[test]
 fn what_can_not_be_is_refused_before_anything_moves() {
     steadily(|| {

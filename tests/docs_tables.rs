@@ -259,6 +259,10 @@ fn bounds_of_pads_and_loop_are_those_of_the_code() {
         format!("{} to {most} s for USB", usb),
         format!("{} to {most} s for Bluetooth", bluetooth),
         format!(
+            "{} s for a pad that reports all the time",
+            least(PadBus::Streaming)
+        ),
+        format!(
             "covers {} deg or {} mm",
             way(Unit::Deg, 10.0),
             way(Unit::Mm, 10.0)

@@ -55,12 +55,14 @@ fn whatever_hands_do_the_laws_hold() {
         ("turns in bands", all.bands),
         ("turns inching", all.inching),
         ("turns sustained", all.sustain),
+        ("turns streaming", all.streaming),
         ("meant", all.meant),
         ("tips", all.tips),
     ];
     let names = [
         "stop",
         "loss",
+        "silence",
         "still",
         "guard",
         "passed",

@@ -177,6 +177,7 @@ fn a_disk_that_takes_no_more_costs_the_journal_alone() {
         let mut stage = Stage {
             daemon,
             line,
+            raw: None,
             pads,
             folder: place,
         };

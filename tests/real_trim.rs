@@ -334,6 +334,36 @@ fn a_trim_that_changes_is_taken_over_when_the_stick_is_let_go() {
     });
 }
 
+/// Nobody has a folder of trims before the first pad was measured: one that is made while somebody drives, with
+/// all folders above it, counts from then on.
+#[test]
+fn a_folder_of_trims_that_comes_later_is_found() {
+    steadily(|| {
+        let dir = tempfile::tempdir().expect("a folder");
+        let home = dir.path().join("config");
+        let mut stage = Plan {
+            env: vec![("XDG_CONFIG_HOME", home.display().to_string())],
+            ..Plan::default()
+        }
+        .start();
+        stage.arm();
+        stage.pads.abs(PAD, ABS_RX, END as i32);
+        let slower = |v: &[f64]| v[0] > 100.0 && v[0] < FAST * hall::PER_DEG - 1.0;
+        stage.line.want_driven("four fifths of the way", slower);
+        stage.centre();
+        stage
+            .line
+            .want_driven("let go", |v| v.iter().all(|v| *v == 0.0));
+        assert!(!home.exists(), "to look for trims makes no folder");
+        let trims = home.join("stillhand/trims");
+        fs::create_dir_all(&trims).expect("writable");
+        save(&trims, &text_by_hand("rest = \"2 %\"", 79));
+        stage.daemon.want("is read by its changed trim");
+        stage.pads.abs(PAD, ABS_RX, END as i32);
+        stage.full(FAST);
+    });
+}
+
 /// A stick creeps out of its zone and its deadband in 30 s; sped up it would be a thumb.
 #[test]
 fn a_stick_that_creeps_moves_nothing_and_is_told_of() {

@@ -86,7 +86,7 @@ impl PadHands {
 mod tests {
     use super::*;
     use crate::shell::pad::device::Bus;
-    use stillhand_engine::input::PadId;
+    use stillhand_engine::input::{PadBus, PadId};
 
     fn present(place: u8, id: &str) -> PresentPad {
         PresentPad {
@@ -97,6 +97,7 @@ mod tests {
             node: "/dev/input/event0".into(),
             drives: true,
             trimmed: false,
+            life: PadBus::Usb,
         }
     }
 

@@ -326,6 +326,7 @@ fn start_pads(
         scripts: u8::from(script),
         trims: Some(shelf),
         fresh,
+        reports: true,
         env_mappings: true,
     };
     let (pads, mut inbox) =

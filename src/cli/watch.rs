@@ -27,7 +27,7 @@ use stillhand_engine::input::PadId;
 use stillhand_engine::operator::Operator;
 use stillhand_engine::output::{Notice, State, Status};
 use stillhand_engine::time::Time;
-use tracing::{info, warn};
+use tracing::{debug, info, warn};
 
 /// How often the log and the live status are brought up to date: often enough that nobody sees it.
 const LOOK: Duration = Duration::from_millis(50);
@@ -232,14 +232,17 @@ impl Watch {
             if let Notice::EndHere { axis, .. } = notice {
                 self.end_here(usize::from(axis));
             }
-            if let (Notice::Errand(_, news), Some(at_work)) = (notice, &mut self.job)
-                && !at_work.job.news(news)
-            {
-                continue;
-            }
+            let told = match (notice, &mut self.job) {
+                (Notice::Errand(_, news), Some(at_work)) => at_work.job.news(news),
+                _ => true,
+            };
             let of_file = self.notice_of_file(notice);
+            // What the command at work tells in its own words is felt all the same.
             let own = status.and_then(|status| shake::felt(notice, &status, &self.operator));
             felt.extend(own);
+            if !told {
+                continue;
+            }
             let (warning, text) = of_file.unwrap_or_else(|| words::notice(notice, &self.about()));
             self.tell(warning, text);
         }
@@ -292,6 +295,7 @@ impl Watch {
                 .collect();
             // A script's pad has no motors, and is missed by nobody.
             if !targets.is_empty() {
+                debug!("{} pads are to shake: {}", targets.len(), shake.name());
                 self.shaker.ask(Ask {
                     shake: *shake,
                     targets,
@@ -349,7 +353,7 @@ impl Watch {
 
     fn look_at_pads(&mut self) {
         for notice in self.pads.take_notices() {
-            self.tell(true, notice.to_string());
+            self.tell(notice.is_warning(), notice.to_string());
         }
         for id in self.shaker.mute().collect::<Vec<_>>() {
             self.tell(

@@ -109,6 +109,8 @@ pub enum PadEvent {
     Pressed(Button, bool),
     /// It spoke without a change: it is alive.
     Alive,
+    /// From now on its silence is judged as of a pad on this bus. That alone is no sign of life.
+    Bus(PadBus),
 }
 
 /// How a pad is connected, as far as its silence is concerned.
@@ -121,6 +123,8 @@ pub enum PadBus {
     Usb,
     /// Bluetooth.
     Bluetooth,
+    /// Whatever it is connected by, its raw reports were seen to come while nothing changed.
+    Streaming,
 }
 
 /// A stick direction or trigger of a pad.

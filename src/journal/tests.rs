@@ -102,8 +102,16 @@ fn the_choices_of_the_page_are_those_that_are_written() {
         PadEvent::Moved(Control::Lx, 0.0),
         PadEvent::Pressed(Button::East, true),
         PadEvent::Alive,
+        PadEvent::Bus(bus),
     ];
-    assert_eq!(events.map(|event| first(&event)), [0, 1, 2, 3, 4]);
+    assert_eq!(events.map(|event| first(&event)), [0, 1, 2, 3, 4, 5]);
+    let buses = [
+        PadBus::Wired,
+        PadBus::Usb,
+        PadBus::Bluetooth,
+        PadBus::Streaming,
+    ];
+    assert_eq!(buses.map(|bus| first(&bus)), [0, 1, 2, 3]);
     assert_eq!(
         Control::ALL.map(|control| first(&control)),
         [0, 1, 2, 3, 4, 5]

@@ -9,6 +9,7 @@ mod withheld;
 
 pub use shared::{Health, Shared, Snapshot};
 
+use super::answers::Answers;
 use super::clock::Clock;
 use super::edits::Edits;
 use super::errands::Errands;
@@ -33,10 +34,10 @@ use stillhand_engine::input::{
 };
 use stillhand_engine::output::{AxisStatus, Mover, Notice, State};
 use stillhand_engine::time::{Span, Time};
-use stillhand_engine::{Engine, MAX_AXES};
+use stillhand_engine::{Engine, MAX_AXES, MAX_PADS};
 use withheld::Withheld;
 
-/// Inputs one turn can take: the pads' ring (2048) plus what the link says in one turn.
+/// Inputs one turn can take: the pads' ring (2048), a sign of life of each pad, and what the link says in one turn.
 const MOST_INPUTS: usize = 2_112;
 /// Bytes taken in one turn: ten times what 921600 baud bring in 20 ms.
 const MOST_BYTES: usize = 4_096;
@@ -101,6 +102,7 @@ struct Turn {
     line: Option<Line>,
     writer: Writer,
     hush: Hush,
+    answers: Answers,
     inputs: Vec<Input>,
     began: Time,
     zero: Option<Time>,
@@ -152,6 +154,7 @@ impl Turn {
             line: None,
             writer: Writer::default(),
             hush: Hush::default(),
+            answers: Answers::default(),
             inputs: Vec::with_capacity(MOST_INPUTS),
             began: now,
             zero: None,
@@ -180,7 +183,7 @@ impl Turn {
             self.flush(now);
         }
         self.take_session_events(now);
-        let pad_stop = self.take_pads();
+        let pad_stop = self.take_pads(now);
         self.play_script(now);
         let stop = pad_stop.or(self.take_orders(now));
         let (operator, rig) = self.drive.edits.take();
@@ -303,18 +306,31 @@ impl Turn {
         }
     }
 
-    fn take_pads(&mut self) -> Option<StopSource> {
+    fn take_pads(&mut self, now: Time) -> Option<StopSource> {
         let stop = self.drive.inbox.take_stop().map(StopSource::Pad);
-        while self.inputs.len() < MOST_INPUTS - MAX_AXES {
+        while self.inputs.len() < MOST_INPUTS - MAX_AXES - MAX_PADS {
             let Some(PadInput { pad, event, .. }) = self.drive.inbox.pop() else {
                 break;
             };
-            self.inputs.push(Input::Pad(pad, event));
+            self.hear_pad(now, pad, event);
             if let PadEvent::Plugged { drives: true, .. } = event {
                 self.end_script();
             }
         }
+        for pad in self.drive.inbox.take_alive() {
+            self.inputs.push(Input::Pad(pad, PadEvent::Alive));
+        }
         stop
+    }
+
+    /// What happens on a pad is the engine's to know, but for answers to whoever asks.
+    fn hear_pad(&mut self, now: Time, pad: PadId, event: PadEvent) {
+        let (asks, stop) = (self.drive.errands.asks(), self.drive.inbox.stop_button());
+        let (event, tapped) = self.answers.take(now, (pad, event), asks, stop);
+        self.inputs.push(Input::Pad(pad, event));
+        if let (Some(button), Some(probe)) = (tapped, &mut self.drive.probe) {
+            probe.tapped(pad, button);
+        }
     }
 
     /// A real pad that may drive has appeared: the rehearsal is over. Its unplug stops the rig, and
@@ -326,14 +342,13 @@ impl Turn {
     }
 
     fn play_script(&mut self, now: Time) {
-        let (Some(zero), Some((place, player))) = (self.zero, &mut self.drive.script) else {
-            return;
-        };
-        while self.inputs.len() < MOST_INPUTS {
-            let Some((_, event)) = player.due(now.since(zero)) else {
-                break;
-            };
-            self.inputs.push(Input::Pad(*place, event));
+        let Some(zero) = self.zero else { return };
+        while self.inputs.len() < MOST_INPUTS
+            && let Some((place, player)) = &mut self.drive.script
+            && let Some((_, event)) = player.due(now.since(zero))
+        {
+            let place = *place;
+            self.hear_pad(now, place, event);
         }
     }
 

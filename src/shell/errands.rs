@@ -1,6 +1,8 @@
 //! Errands on their way to the loop, and back when they are over: the loop neither allocates nor frees.
 
 use rtrb::{Consumer, Producer, RingBuffer};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 use stillhand_engine::Engine;
 use stillhand_engine::errand::Errand;
 use stillhand_engine::input::Order;
@@ -23,6 +25,7 @@ pub struct Offering {
     retired: Consumer<Box<Errand>>,
     orders: Producer<Order>,
     hushes: Producer<Span>,
+    asks: Arc<AtomicBool>,
 }
 
 /// The loop's end.
@@ -32,6 +35,7 @@ pub struct Errands {
     retired: Producer<Box<Errand>>,
     orders: Consumer<Order>,
     hushes: Consumer<Span>,
+    asks: Arc<AtomicBool>,
 }
 
 /// The two ends.
@@ -40,17 +44,20 @@ pub fn errands() -> (Offering, Errands) {
     let (retired, freed) = RingBuffer::new(RETIRED);
     let (asks, orders) = RingBuffer::new(ORDERS);
     let (hushing, hushes) = RingBuffer::new(HUSHES);
+    let question = Arc::new(AtomicBool::new(false));
     let offering = Offering {
         offered: offers,
         retired: freed,
         orders: asks,
         hushes: hushing,
+        asks: Arc::clone(&question),
     };
     let errands = Errands {
         offered,
         retired,
         orders,
         hushes,
+        asks: question,
     };
     (offering, errands)
 }
@@ -72,6 +79,11 @@ impl Offering {
     pub fn hush(&mut self, span: Span) -> bool {
         self.hushes.push(span).is_ok()
     }
+
+    /// A question stands (`true`), or no longer: meanwhile d-pads answer and do nothing else.
+    pub fn ask(&mut self, asks: bool) {
+        self.asks.store(asks, Ordering::Relaxed);
+    }
 }
 
 impl Errands {
@@ -85,6 +97,11 @@ impl Errands {
     /// The hush that was asked for.
     pub(super) fn hush(&mut self) -> Option<Span> {
         self.hushes.pop().ok()
+    }
+
+    /// Whether a question stands that a d-pad may answer.
+    pub(super) fn asks(&self) -> bool {
+        self.asks.load(Ordering::Relaxed)
     }
 
     /// The next order.

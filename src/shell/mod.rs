@@ -13,9 +13,10 @@
 //! | [`wishes`] | another operator, asked of whoever reads profiles |
 //! | [`realtime`] | making that thread punctual |
 //! | [`socket`] | the control socket: status, stop, modes and gears for terminals and programs |
-//! | [`errands`], [`probe`] | what a command at work asks of the loop, and what it is shown of it |
+//! | [`errands`], [`probe`], `answers` | what a command at work asks of the loop, what it is shown of it, and what d-pads answer it |
 //! | [`stats`] | what it did, for the summary |
 
+mod answers;
 pub mod clock;
 pub mod drive;
 pub mod edits;

@@ -3,6 +3,7 @@
 
 use rtrb::{Consumer, Producer, RingBuffer};
 use stillhand_engine::MAX_AXES;
+use stillhand_engine::input::{Button, PadId};
 use stillhand_engine::output::{AxisStatus, State};
 use stillhand_engine::time::Time;
 use stillhand_wire::messages::Telemetry;
@@ -18,6 +19,8 @@ pub enum Seen {
     Turn(Turn),
     /// The rig told this, and when it was heard.
     Told(Time, Telemetry),
+    /// A d-pad answered a question.
+    Tapped(PadId, Button),
 }
 
 /// What a turn of the loop did.
@@ -68,6 +71,11 @@ impl Probe {
                 let _ = shown.push(Seen::Told(at, told));
             }
         });
+    }
+
+    /// A d-pad answered.
+    pub(super) fn tapped(&mut self, pad: PadId, button: Button) {
+        let _ = self.shown.push(Seen::Tapped(pad, button));
     }
 
     /// A turn is over.

@@ -233,5 +233,6 @@ pub fn bus_of(bus: PadBus) -> laws::Bus {
         PadBus::Wired => laws::Bus::Wired,
         PadBus::Usb => laws::Bus::Usb,
         PadBus::Bluetooth => laws::Bus::Bluetooth,
+        PadBus::Streaming => laws::Bus::Streaming,
     }
 }

@@ -240,6 +240,7 @@ pub fn edges(index: u64) -> Vec<Input> {
         3 => Control::ALL.map(|c| pad(PadEvent::Moved(c, 0.0))).to_vec(),
         4 => vec![
             pad(PadEvent::Alive),
+            pad(PadEvent::Bus(PadBus::Streaming)),
             pad(PadEvent::Moved(Control::Rx, -0.0)),
         ],
         6 => Button::ALL

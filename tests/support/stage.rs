@@ -10,6 +10,7 @@ use tempfile::TempDir;
 
 use super::daemon::{Daemon, Start};
 use super::fakepad::code::{ABS_RX, ABS_RY, ABS_X};
+use super::fakepad::raw::RawReports;
 use super::fakepad::{Bus, FakePad};
 use super::hall;
 use super::line::Line;
@@ -27,6 +28,7 @@ pub struct Stage {
     // In this order, so that the daemon ends before what it looks at.
     pub daemon: Daemon,
     pub line: Line,
+    pub raw: Option<RawReports>,
     pub pads: FakePad,
     pub folder: TempDir,
 }
@@ -38,7 +40,11 @@ pub struct Plan {
     pub config: Config,
     pub clock_us: u32,
     pub bus: Bus,
+    /// Whether the pad has raw reports.
+    pub raw: bool,
     pub arguments: Vec<String>,
+    /// More for the daemon's environment.
+    pub env: Vec<(&'static str, String)>,
 }
 
 impl Default for Plan {
@@ -49,7 +55,9 @@ impl Default for Plan {
             config: hall::config(),
             clock_us: 0,
             bus: Bus::Usb,
+            raw: false,
             arguments: Vec::new(),
+            env: Vec::new(),
         }
     }
 }
@@ -70,6 +78,7 @@ impl Plan {
             Bus::Usb => PAD_ID,
             Bus::Bluetooth => "02:00:00:00:00:aa",
         };
+        let raw = self.raw.then(|| pads.raw_reports(PAD, self.bus));
         pads.plug_as(PAD, self.bus, id, "Hall Pad");
         let mut arguments = files(&folder, &self.rig, &self.operator);
         arguments.extend(["--port".into(), port.display().to_string(), "--json".into()]);
@@ -78,10 +87,15 @@ impl Plan {
             arguments.extend(["--socket".into(), "off".into()]);
         }
         arguments.extend(self.arguments);
-        let daemon = Start::new(&arguments).seeing(&pads).go();
+        let mut start = Start::new(&arguments).seeing(&pads);
+        for (name, value) in &self.env {
+            start = start.with(name, value);
+        }
+        let daemon = start.go();
         Stage {
             daemon,
             line,
+            raw,
             pads,
             folder,
         }

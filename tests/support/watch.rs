@@ -55,6 +55,7 @@ fn child() {
             .map_or(0, |n| n.parse().expect("a number")),
         trims: Some(Shelf::default()),
         fresh: Fresh::default(),
+        reports: true,
         env_mappings: std::env::var_os(MAPPINGS).is_some(),
     };
     let clock = Clock::new();
@@ -93,6 +94,9 @@ fn child() {
         if stalled.load(Ordering::Relaxed) {
             continue;
         }
+        for pad in inbox.take_alive() {
+            say(&format!("{} lives @{} dropped=0", pad.0, clock.now().0));
+        }
         while let Some(input) = inbox.pop() {
             say(&format!(
                 "{} {} @{} dropped={}",
@@ -116,6 +120,7 @@ pub fn words(event: PadEvent) -> String {
         PadEvent::Pressed(button, true) => format!("pressed {}", button.name()),
         PadEvent::Pressed(button, false) => format!("released {}", button.name()),
         PadEvent::Alive => "alive".into(),
+        PadEvent::Bus(bus) => format!("bus {bus:?}"),
     }
 }
 

@@ -88,22 +88,34 @@ impl Watched {
 
     /// The program with these arguments on this line, in its folder, what is typed at its hand.
     pub fn begin(&self, arguments: &[&str], typed: &str) -> Child {
-        let mut child = Command::new(PROGRAM)
+        let mut child = self.start_program(arguments, Stdio::piped());
+        let mut hand = child.stdin.take().expect("piped");
+        hand.write_all(typed.as_bytes()).expect("it listens");
+        // The end of what is typed comes at once: lines before it still count.
+        child
+    }
+
+    /// The same, with somebody at the terminal to the end who types nothing.
+    pub fn run_untyped(&self, arguments: &[&str]) -> Said {
+        let (ours, theirs) = std::io::pipe().expect("a pipe");
+        let said = Said::of(self.start_program(arguments, ours.into()));
+        drop(theirs);
+        said
+    }
+
+    fn start_program(&self, arguments: &[&str], stdin: Stdio) -> Child {
+        Command::new(PROGRAM)
             .args(arguments)
             .args(["--port", &self.port()])
             .args(["--socket", "off", "--no-watch"])
             .env_remove("RUST_LOG")
             .env("XDG_CONFIG_HOME", "/nowhere")
             .current_dir(self.folder.path())
-            .stdin(Stdio::piped())
+            .stdin(stdin)
             .stdout(Stdio::piped())
             .stderr(Stdio::piped())
             .spawn()
-            .expect("it runs");
-        let mut hand = child.stdin.take().expect("piped");
-        hand.write_all(typed.as_bytes()).expect("it listens");
-        // The end of what is typed comes at once: lines before it still count.
-        child
+            .expect("it runs")
     }
 
     /// The same, until it ends: its exit code, and what it said on stdout and on stderr.

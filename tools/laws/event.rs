@@ -16,7 +16,7 @@ pub enum Bus {
     Usb,
     /// Bluetooth: 2 to 60 s.
     Bluetooth,
-    /// Streams raw reports: 0.3 s.
+    /// Its raw reports come all the time: 0.3 s.
     Streaming,
 }
 
@@ -117,6 +117,13 @@ pub enum Event {
     PadAlive(
         /// Which.
         PadId,
+    ),
+    /// How long a pad may be silent is judged by another bus from now on. That is no sign of life.
+    PadBus(
+        /// Which.
+        PadId,
+        /// By which.
+        Bus,
     ),
     /// A stick or trigger's value, raw, before any processing.
     Stick {

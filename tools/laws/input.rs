@@ -24,14 +24,13 @@ impl Checker {
                 pad,
                 bus,
                 may_drive,
-            } => {
-                self.plugged(t, *pad, *bus, *may_drive);
-            }
+            } => self.plugged(t, *pad, *bus, *may_drive),
             Event::PadUnplugged(pad) => self.unplugged(t, *pad),
             Event::PadAlive(pad) => {
                 // A pad that is not plugged in has no life to renew.
                 self.heard_from(t, *pad);
             }
+            Event::PadBus(pad, bus) => self.judge_silence_by(*pad, *bus),
             Event::TakesControl { pad, axes } => {
                 self.withhold(t, *axes);
                 self.drive(*pad, |index, _| axes.has(index));
@@ -199,6 +198,12 @@ impl Checker {
         self.pads
             .push(Pad::new(pad, bus, t, self.facts.controls.len()));
         self.drive(pad, |_, state| may_drive && state.driver.is_none());
+    }
+
+    fn judge_silence_by(&mut self, pad: PadId, bus: Bus) {
+        for known in self.pads.iter_mut().filter(|known| known.id == pad) {
+            known.bus = bus;
+        }
     }
 
     /// Hands the axes that `which` picks to a pad.

@@ -4,7 +4,9 @@ use super::super::job::{Answers, Desk};
 use super::super::slow::{self, Move};
 use super::proposal::Looked;
 use crate::profile::{RigFile, enable_name};
+use crate::shell::probe::Seen;
 use stillhand_engine::errand::{ErrandNews, Purpose, press_for};
+use stillhand_engine::input::Button;
 use stillhand_engine::rig::Picture;
 use stillhand_engine::units::Unit;
 
@@ -87,6 +89,7 @@ impl Looking {
                 None => {}
                 Some(ErrandNews::Done) => {
                     desk.warn(self.question());
+                    desk.offering.ask(true);
                     self.phase = Phase::Asks;
                 }
                 // Let go too early, or pushed a stick: once more.
@@ -96,8 +99,13 @@ impl Looking {
                 }
             },
             Phase::Asks => {
-                if let Some(answer) = answers.next()? {
+                let answer = match self.tapped(desk) {
+                    Some(word) => Some(word.to_owned()),
+                    None => answers.next()?,
+                };
+                if let Some(answer) = answer {
                     self.answered(desk, &answer);
+                    desk.offering.ask(self.phase == Phase::Asks);
                 }
             }
         }
@@ -153,18 +161,52 @@ impl Looking {
         }
     }
 
+    /// What the d-pad says by these buttons: the words for plus and minus, then those for once more.
+    fn buttons(&self) -> [[Button; 2]; 2] {
+        let (across, along) = (
+            [Button::DpadRight, Button::DpadLeft],
+            [Button::DpadUp, Button::DpadDown],
+        );
+        match self.pictures[self.axes[self.at]] {
+            Picture::Pan => [across, along],
+            Picture::Tilt | Picture::Other => [along, across],
+        }
+    }
+
+    /// The answer of a pad that holds something, if there is one. Of several the first counts.
+    fn tapped(&self, desk: &mut Desk<'_>) -> Option<&'static str> {
+        let groups = &desk.snapshot.status.groups;
+        let button = desk.seen.iter().find_map(|seen| match seen {
+            Seen::Tapped(pad, button) if groups.iter().any(|group| group.pad == Some(*pad)) => {
+                Some(*button)
+            }
+            Seen::Tapped(..) | Seen::Turn(_) | Seen::Told(..) => None,
+        })?;
+        let [says, again] = self.buttons();
+        let said = says.into_iter().zip(self.words());
+        let said = said.chain(again.map(|button| (button, "again")));
+        let (_, word) = said.into_iter().find(|(own, _)| *own == button)?;
+        let name = &self.names[self.axes[self.at]];
+        desk.tell(format!("{name}: {word}, by the d-pad"));
+        Some(word)
+    }
+
     fn question(&self) -> String {
         let place = self.axes[self.at];
         let (name, [plus, minus]) = (&self.names[place], self.words());
-        match self.pictures[place] {
-            Picture::Pan | Picture::Tilt => {
-                format!("{name}: which way did the picture look? {plus}, {minus}, again, skip")
-            }
-            Picture::Other => {
-                let way = if self.plus { "plus" } else { "minus" };
-                format!("{name}: was that the way you call {way}? {plus}, {minus}, again, skip")
-            }
-        }
+        let asks = match self.pictures[place] {
+            Picture::Pan | Picture::Tilt => "which way did the picture look?",
+            Picture::Other if self.plus => "was that the way you call plus?",
+            Picture::Other => "was that the way you call minus?",
+        };
+        let [[yes, no], [more, _]] = self.buttons().map(|pair| pair.map(Button::name));
+        let other = match more {
+            "dpad-up" => "up or down",
+            _ => "left or right",
+        };
+        format!(
+            "{name}: {asks} {plus}, {minus}, again, skip; or tap {yes} for {plus}, {no} for {minus}, {other} for again"
+        )
     }
 
     fn answered(&mut self, desk: &mut Desk<'_>, answer: &str) {

@@ -15,7 +15,8 @@ pub(in crate::cli) struct Trims {
 
 impl Looker for Trims {
     fn look(&mut self) -> Vec<PathBuf> {
-        // A folder that can't be read leaves all trims as they are.
+        // A folder that can't be read leaves all trims as they are. One that is not there yet is found by the poll,
+        // however many of the folders above it are missing too.
         if let Ok(shelf) = Shelf::read(&self.folder)
             && shelf != self.shelf
         {

@@ -148,7 +148,7 @@ fn life(desk: &Desk<'_>, pad: &PresentPad) -> Item {
     let bounds = desk.operator.hands.iter().filter_map(|hand| {
         let axis = desk.rig.axes.get(usize::from(hand.axis))?;
         let fastest = hand.gears.speed(hand.gears.count().saturating_sub(1));
-        silence_bound(pad.bus.pad_bus(), axis.unit, fastest.lower(axis.speed).0)
+        silence_bound(pad.life, axis.unit, fastest.lower(axis.speed).0)
     });
     Item::told(
         "life",

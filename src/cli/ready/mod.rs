@@ -239,7 +239,7 @@ impl Job for Check {
     }
 
     fn look(&mut self, desk: &mut Desk<'_>) -> Option<Outcome> {
-        self.tools.trace.take(desk.seen.drain(..));
+        self.tools.trace.take(desk.seen.iter().cloned());
         match self.phase {
             Phase::Cautions => {
                 CAUTIONS.iter().for_each(|caution| desk.warn(*caution));

@@ -86,6 +86,7 @@ impl Trace {
             match one {
                 Seen::Turn(turn) => self.turns.push_back(turn),
                 Seen::Told(heard, told) => self.telling(heard, &told),
+                Seen::Tapped(..) => {}
             }
         }
         let Some(now) = self.turns.back().map(|turn| turn.at) else {

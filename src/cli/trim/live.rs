@@ -118,7 +118,7 @@ fn bar(control: Control, read: Option<f64>) -> String {
 mod tests {
     use super::*;
     use crate::shell::pad::device::Bus;
-    use stillhand_engine::input::{PadEvent, PadId};
+    use stillhand_engine::input::{PadBus, PadEvent, PadId};
     use stillhand_engine::time::Time;
 
     #[test]
@@ -131,6 +131,7 @@ mod tests {
             node: "/dev/input/event1".into(),
             drives: true,
             trimmed: false,
+            life: PadBus::Usb,
         };
         let mut course = Course::new(Time::default());
         let press = PadEvent::Pressed(stillhand_engine::input::Button::Start, true);

@@ -17,6 +17,7 @@ use crate::shell::pad::trim::measure::judge::{Found, judge};
 use crate::shell::pad::{Inbox, PadChoice, PadReader, PresentPad, ReaderOptions};
 use crate::shell::socket::place;
 use live::Guide;
+use std::io::ErrorKind;
 use std::os::unix::net::UnixStream;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -58,21 +59,28 @@ pub(super) fn pick(asked: &str) -> Result<Shelf, Outcome> {
     let Some(folder) = folder(asked) else {
         return Ok(Shelf::default());
     };
-    Shelf::read(&folder).map_err(|error| {
-        let folder = folder.display();
-        Outcome::bad_file(format!(
-            "{folder}: the folder of trims can't be read: {error}; name another with --trims, or say \
-             off and drive untrimmed"
-        ))
-    })
+    match Shelf::read(&folder) {
+        Ok(shelf) => Ok(shelf),
+        // Nobody has a folder of their own before the first pad was measured; it may come meanwhile.
+        Err(error) if asked == AUTO && error.kind() == ErrorKind::NotFound => Ok(Shelf::default()),
+        Err(error) => {
+            let folder = folder.display();
+            Err(Outcome::bad_file(format!(
+                "{folder}: the folder of trims can't be read: {error}; name another with --trims, or say \
+                 off and drive untrimmed"
+            )))
+        }
+    }
 }
 
-/// The folder that was asked for, if there is one.
+/// The folder of this user's, as `--trims` has it.
+const AUTO: &str = "auto";
+
+/// The folder that was asked for, whether it is there or not; `None` for none.
 pub(super) fn folder(asked: &str) -> Option<PathBuf> {
     match asked {
         "off" => None,
-        // Nobody has a folder before the first pad was measured.
-        "auto" => trims::folder().filter(|folder| folder.exists()),
+        AUTO => trims::folder(),
         folder => Some(PathBuf::from(folder)),
     }
 }
@@ -184,6 +192,7 @@ fn of_pad(choice: &PadChoice) -> Result<Measured, Outcome> {
         // What is measured is the pad itself.
         trims: None,
         fresh: Fresh::default(),
+        reports: false,
         env_mappings: true,
     };
     let started = PadReader::start(options, move || clock.now());

@@ -44,13 +44,20 @@ impl Engine {
     fn watch_silence(&mut self, now: Time, id: PadId) {
         // One that went mute has been dealt with; its axes may still be stopping.
         let mute = self.pads.get(id).is_none_or(Pad::is_mute);
-        if self.state != State::Driving || !self.holders.holds_any(id) || mute {
+        if !self.holders.holds_any(id) || mute {
             return;
         }
         let silent = self.pads.silent_for(id, now);
         let bound = self.silence_bound(id);
         let near = bound.is_some_and(|bound| silent.0 * 2 >= bound.0);
         let over = bound.is_some_and(|bound| silent >= bound);
+        if self.state != State::Driving {
+            // What comes to rest by itself, as after `still`, does so with the stop set from here on.
+            if over {
+                self.stop_groups_of(id);
+            }
+            return;
+        }
         let Some(pad) = self.pads.get_mut(id) else {
             return;
         };
@@ -65,6 +72,14 @@ impl Engine {
             self.outputs
                 .notices
                 .push(Notice::SilenceNear { pad: id, left });
+        }
+    }
+
+    fn stop_groups_of(&mut self, pad: PadId) {
+        for hand in &self.operator.hands {
+            if self.holders.holder(hand.group) == Some(pad) {
+                self.rigs[usize::from(hand.rig)].stop_axis(usize::from(hand.axis));
+            }
         }
     }
 

@@ -2,7 +2,7 @@
 //!
 //! A radio pad that goes out of range with its stick held over says nothing, and neither does the
 //! kernel for up to half a minute. So silence itself is bounded, by how far the present motion
-//! would go meanwhile.
+//! would go meanwhile. Of a pad whose raw reports come all the time, silence tells itself.
 
 use crate::input::PadBus;
 use crate::time::Span;
@@ -16,6 +16,9 @@ const SILENT_MM: f64 = 300.0;
 const BLUETOOTH_LEAST: Span = Span::from_millis(2_000);
 /// A USB pad may be a receiver, but mostly it is a cable whose unplug is reported at once.
 const USB_LEAST: Span = Span::from_millis(10_000);
+/// A pad that streams has left out six reports or more by then: it is taken for one that streams from 20 a
+/// second on. Shorter gaps are common by radio.
+pub const STREAMING_BOUND: Span = Span::from_millis(300);
 /// However slow the motion, nobody holds a stick still for longer.
 const MOST: Span = Span::from_millis(60_000);
 
@@ -26,6 +29,7 @@ pub fn silence_bound(bus: PadBus, unit: Unit, speed: f64) -> Option<Span> {
         PadBus::Wired => return None,
         PadBus::Usb => USB_LEAST,
         PadBus::Bluetooth => BLUETOOTH_LEAST,
+        PadBus::Streaming => return Some(STREAMING_BOUND),
     };
     let way = match unit {
         Unit::Deg => SILENT_DEG,

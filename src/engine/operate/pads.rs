@@ -14,7 +14,7 @@ use libm::sqrt;
 #[derive(Clone, Copy, Debug)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Pad {
-    /// How it is connected.
+    /// How it is connected, as far as its silence is concerned.
     pub bus: PadBus,
     /// Whether it may drive.
     pub drives: bool,
@@ -274,6 +274,10 @@ impl Pads {
             }
             PadEvent::Alive => {
                 pad.speaks(now);
+                PadChange::None
+            }
+            PadEvent::Bus(bus) => {
+                pad.bus = bus;
                 PadChange::None
             }
         }

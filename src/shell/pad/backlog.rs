@@ -5,6 +5,7 @@
 //!   release and press in the middle, so that the first press and the last state survive.
 //! - An unplug survives. A pad that comes and goes again while its first unplug still waits leaves
 //!   that first unplug only.
+//! - Of the buses a pad's silence is judged by, the last one survives.
 //! - A sign of life is dropped when anything of the same pad waits: that says as much.
 
 use std::collections::VecDeque;
@@ -18,9 +19,9 @@ use super::PadInput;
 pub(super) const EDGES: usize = 4;
 
 /// The most that can wait: per pad two lives (before and after an unplug) of every button's edges,
-/// every control, a sign of life, and the plug and unplug themselves.
+/// every control, a bus, a sign of life, and the plug and unplug themselves.
 pub(super) const MOST: usize =
-    MAX_PADS * 2 * (Button::ALL.len() * EDGES + Control::ALL.len() + 1 + 1);
+    MAX_PADS * 2 * (Button::ALL.len() * EDGES + Control::ALL.len() + 1 + 1 + 1);
 
 /// The waiting inputs, oldest first.
 #[derive(Debug)]
@@ -70,6 +71,10 @@ impl Backlog {
             }
             PadEvent::Plugged { .. } => self.waiting.push_back(input),
             PadEvent::Unplugged => self.add_unplug(input),
+            PadEvent::Bus(_) => {
+                self.remove(|w| w.pad == pad && matches!(w.event, PadEvent::Bus(_)));
+                self.waiting.push_back(input);
+            }
             PadEvent::Alive => {
                 if self.waiting.iter().any(|w| w.pad == pad) {
                     self.dropped += 1;
@@ -98,7 +103,11 @@ impl Backlog {
             None => {
                 // Where its sticks were matters no more; what was pressed may.
                 self.remove(|w| {
-                    w.pad == pad && matches!(w.event, PadEvent::Moved(..) | PadEvent::Alive)
+                    let last = matches!(
+                        w.event,
+                        PadEvent::Moved(..) | PadEvent::Alive | PadEvent::Bus(_)
+                    );
+                    w.pad == pad && last
                 });
                 self.waiting.push_back(input);
             }

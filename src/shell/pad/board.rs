@@ -3,7 +3,8 @@
 use std::path::PathBuf;
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
-use stillhand_engine::input::{Control, PadId};
+use stillhand_engine::input::{Control, PadBus, PadId};
+use stillhand_engine::operate::life::STREAMING_BOUND;
 
 use super::device::Bus;
 use super::places::Places;
@@ -29,6 +30,8 @@ pub struct PresentPad {
     pub drives: bool,
     /// Whether it is read by a trim of its own.
     pub trimmed: bool,
+    /// How its silence is judged.
+    pub life: PadBus,
 }
 
 /// Something about pads that somebody should know.
@@ -45,6 +48,20 @@ pub enum PadNotice {
         node: PathBuf,
         /// What the driver calls it.
         name: String,
+    },
+    /// A pad's raw reports may not be read.
+    NoReports {
+        /// Its ID.
+        id: String,
+        /// Their node.
+        node: PathBuf,
+    },
+    /// A pad's raw reports come all the time, or no longer.
+    Streams {
+        /// Its ID.
+        id: String,
+        /// Whether they do.
+        streams: bool,
     },
     /// Pads can't be listened for at all; it is tried again.
     NotListening {
@@ -83,6 +100,16 @@ pub enum PadNotice {
     },
 }
 
+impl PadNotice {
+    /// Whether somebody has to do something; others are good to know.
+    pub const fn is_warning(&self) -> bool {
+        !matches!(
+            self,
+            PadNotice::NoReports { .. } | PadNotice::Streams { .. }
+        )
+    }
+}
+
 impl std::fmt::Display for PadNotice {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self {
@@ -95,6 +122,23 @@ impl std::fmt::Display for PadNotice {
                 "pad {name} is plugged in, but {} may not be opened; `stillhand pads` says how to \
                  mend that",
                 node.display()
+            ),
+            PadNotice::NoReports { id, node } => write!(
+                f,
+                "the raw reports of pad {id} may not be read ({}): its silence is noticed after seconds \
+                 instead of {} s. The udev rule that comes with stillhand mends that: install it and plug \
+                 the pad in again",
+                node.display(),
+                STREAMING_BOUND.secs()
+            ),
+            PadNotice::Streams { id, streams: true } => write!(
+                f,
+                "pad {id} reports all the time: silent for {} s while an axis moves, it stops the rig",
+                STREAMING_BOUND.secs()
+            ),
+            PadNotice::Streams { id, streams: false } => write!(
+                f,
+                "pad {id} no longer reports all the time: its silence is judged by how it is connected"
             ),
             PadNotice::NotListening { why } => write!(f, "can't listen for pads: {why}"),
             PadNotice::BadTrim { id, path, why } => write!(
@@ -157,6 +201,7 @@ impl Board {
                 node: place.device.node.clone(),
                 drives: place.drives,
                 trimmed: place.is_trimmed(),
+                life: place.life,
             })
             .collect();
     }

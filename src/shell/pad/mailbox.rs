@@ -15,11 +15,13 @@ use super::backlog::Backlog;
 /// without real-time scheduling; what comes after that waits in the backlog.
 pub const CAPACITY: usize = 2048;
 
-// One bit of the stop slot for each pad.
+// One bit of the stop slot and of the signs of life for each pad.
 const _: () = assert!(MAX_PADS <= u8::BITS as usize);
 
 #[derive(Debug)]
 struct Shared {
+    /// Pads whose raw reports came since the loop last asked, one bit each.
+    alive: AtomicU8,
     /// Pads whose stop button went down since the loop last asked, one bit each.
     stops: AtomicU8,
     /// The button that stops, by its place in [`Button::ALL`].
@@ -35,6 +37,19 @@ pub struct Outbox {
     shared: Arc<Shared>,
 }
 
+/// What says that pads live, beside the ring: whoever reads their raw reports.
+#[derive(Clone, Debug)]
+pub struct Signs(Arc<Shared>);
+
+impl Signs {
+    /// This pad lives.
+    pub fn alive(&self, pad: PadId) {
+        if usize::from(pad.0) < MAX_PADS {
+            self.0.alive.fetch_or(1 << pad.0, Ordering::Relaxed);
+        }
+    }
+}
+
 /// The control loop's end. Nothing here waits or allocates.
 #[derive(Debug)]
 pub struct Inbox {
@@ -47,6 +62,7 @@ pub struct Inbox {
 pub fn mailbox(capacity: usize) -> (Outbox, Inbox) {
     let (producer, consumer) = RingBuffer::new(capacity);
     let shared = Arc::new(Shared {
+        alive: AtomicU8::new(0),
         stops: AtomicU8::new(0),
         stop_button: AtomicU8::new(Button::East as u8),
         dropped: AtomicU64::new(0),
@@ -99,6 +115,11 @@ impl Outbox {
         !self.backlog.is_empty()
     }
 
+    /// What says that pads live.
+    pub fn signs(&self) -> Signs {
+        Signs(Arc::clone(&self.shared))
+    }
+
     /// Whether the other end is gone.
     pub fn is_abandoned(&self) -> bool {
         self.ring.is_abandoned()
@@ -114,6 +135,14 @@ impl Inbox {
         (stops != 0).then(|| PadId(stops.trailing_zeros() as u8))
     }
 
+    /// The pads whose raw reports came since the last call.
+    pub fn take_alive(&mut self) -> impl Iterator<Item = PadId> {
+        let alive = self.shared.alive.swap(0, Ordering::Relaxed);
+        (0..MAX_PADS as u8)
+            .filter(move |pad| alive >> pad & 1 == 1)
+            .map(PadId)
+    }
+
     /// The next input, oldest first.
     pub fn pop(&mut self) -> Option<PadInput> {
         self.ring.pop().ok()
@@ -122,6 +151,13 @@ impl Inbox {
     /// How many inputs were replaced by newer ones or dropped because the loop was late.
     pub fn dropped(&self) -> u64 {
         self.shared.dropped.load(Ordering::Relaxed)
+    }
+
+    /// The button that stops.
+    pub fn stop_button(&self) -> Button {
+        let place = self.shared.stop_button.load(Ordering::Relaxed);
+        let button = Button::ALL.get(usize::from(place)).copied();
+        button.unwrap_or(Button::East)
     }
 
     /// Says which button stops, when an operator's file names another one.

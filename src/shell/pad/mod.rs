@@ -3,7 +3,8 @@
 //! ```text
 //! kernel ──▶ gilrs ──▶ translate ──▶ outbox ═══ring═══▶ inbox ──▶ control loop
 //!             ▲                        │  full: backlog       ▲
-//!   device ───┘ "is it really there?"  └── stop slot ─────────┘
+//!   device ───┘ "is it really there?"  ├── stop slot ─────────┤
+//! hidraw ──▶ reports ──────────────────┴── signs of life ─────┘
 //! ```
 //!
 //! | module | what lives there |
@@ -13,6 +14,7 @@
 //! | [`device`] | what the kernel says of a pad: its ID, its bus, what it can do |
 //! | [`translate`] | gilrs' events to the engine's, one pad's state |
 //! | [`trim`] | what is taken out of its readings, and how it wears |
+//! | [`reports`] | its raw reports as signs of life |
 //! | [`mailbox`] | the ring to the control loop and what happens when it is full |
 //! | [`script`], [`player`] | a pad that is a text file |
 //! | [`shake`], [`shaker`] | what a pad tells the hand, and the thread that does it |
@@ -64,6 +66,7 @@ pub mod trim;
 mod backlog;
 mod lookout;
 mod places;
+mod reports;
 
 use std::path::PathBuf;
 use std::str::FromStr;

@@ -1,13 +1,15 @@
 //! Which pad has which place.
 
+use std::sync::Arc;
 use std::time::{SystemTime, UNIX_EPOCH};
 
 use stillhand_engine::MAX_PADS;
-use stillhand_engine::input::PadId;
+use stillhand_engine::input::{PadBus, PadId};
 use stillhand_engine::time::{Span, Time};
 
 use super::board::PadNotice;
 use super::device::Device;
+use super::reports::Watched;
 use super::translate::PadState;
 use super::trim::Trimmer;
 use crate::profile::trim::Trim;
@@ -28,6 +30,10 @@ pub(super) struct Place {
     pub trimmer: Option<Trimmer>,
     /// Another trim, which waits until its controls are let go.
     pub waits: Option<Trim>,
+    /// Its raw reports, where they are watched.
+    pub reports: Option<Arc<Watched>>,
+    /// How its silence is judged, as the loop was told.
+    pub life: PadBus,
     /// When anything of it was last passed on.
     pub told: Time,
     /// The kernel's time of the last event heard.
@@ -41,7 +47,7 @@ impl Place {
     pub(super) fn new(
         gilrs: usize,
         device: Device,
-        drives: bool,
+        (life, drives): (PadBus, bool),
         state: PadState,
         trim: Option<Trim>,
     ) -> Place {
@@ -52,6 +58,8 @@ impl Place {
             state,
             trimmer: trim.map(Trimmer::new),
             waits: None,
+            reports: None,
+            life,
             told: Time::default(),
             heard: None,
             echo: None,
@@ -166,7 +174,8 @@ mod tests {
     use std::time::Duration;
 
     fn place(gilrs: usize) -> Place {
-        Place::new(gilrs, Device::default(), true, PadState::default(), None)
+        let may = (PadBus::Usb, true);
+        Place::new(gilrs, Device::default(), may, PadState::default(), None)
     }
 
     #[test]

@@ -9,9 +9,10 @@ use std::thread::JoinHandle;
 use std::time::Duration;
 
 use gilrs::{Axis, Button as Key, Event, EventType, Gamepad, Gilrs, GilrsBuilder, LinuxGamepadExt};
-use stillhand_engine::input::{PadBus, PadEvent, PadId};
+use stillhand_engine::input::{PadEvent, PadId};
 use stillhand_engine::time::{Span, Time};
 
+mod life;
 mod retrim;
 
 use super::board::{Board, PadNotice, PresentPad};
@@ -20,6 +21,7 @@ use super::device::{self, Device};
 use super::lookout::Lookout;
 use super::mailbox::{CAPACITY, Inbox, Outbox, mailbox};
 use super::places::{Place, Places};
+use super::reports::Reports;
 use super::translate::{PadState, Spoken, is_axis};
 use super::trim::file::Shelf;
 use super::trim::fresh::Fresh;
@@ -60,6 +62,8 @@ pub struct ReaderOptions {
     pub trims: Option<Shelf>,
     /// Where they come anew when they have changed.
     pub fresh: Fresh,
+    /// Whether raw reports count as signs of life, where a pad has them.
+    pub reports: bool,
     /// Whether to obey the mappings a user keeps in `SDL_GAMECONTROLLERCONFIG`. Off in tests.
     pub env_mappings: bool,
 }
@@ -79,17 +83,22 @@ impl PadReader {
     /// The system's, when it gives no thread.
     pub fn start(
         options: ReaderOptions,
-        now: impl Fn() -> Time + Send + 'static,
+        now: impl Fn() -> Time + Clone + Send + 'static,
     ) -> io::Result<(PadReader, Inbox)> {
         let (outbox, inbox) = mailbox(CAPACITY);
         let end = Arc::new(AtomicBool::new(false));
         let board = Arc::new(Board::default());
+        let reports = options
+            .reports
+            .then(|| Reports::start(Arc::clone(&board), outbox.signs(), now.clone()))
+            .transpose()?;
         let worker = Worker {
             places: Places::new(options.scripts),
             lookout: Lookout::new(now()),
             refused: Vec::new(),
             forbidden: Vec::new(),
             breath: Breath::new(now()),
+            reports,
             end: Arc::clone(&end),
             board: Arc::clone(&board),
             options,
@@ -153,6 +162,7 @@ struct Worker<N> {
     /// Plugs that may not be opened, which was said.
     forbidden: Vec<PathBuf>,
     breath: Breath,
+    reports: Option<Reports>,
     end: Arc<AtomicBool>,
     board: Arc<Board>,
 }
@@ -168,6 +178,7 @@ impl<N: Fn() -> Time> Worker<N> {
         while !self.is_ended() {
             self.turn(&mut gilrs);
             self.outbox.flush();
+            self.tell_streams();
             let now = (self.now)();
             if self.lookout.is_due(now) {
                 for worn in self.places.worn(now) {
@@ -252,6 +263,9 @@ impl<N: Fn() -> Time> Worker<N> {
                 };
                 if !place.is_news(event.time, now) {
                     return;
+                }
+                if let Some(reports) = &place.reports {
+                    reports.changed(now);
                 }
                 let Some(spoken) = Spoken::from_event(spoken) else {
                     return;
@@ -416,11 +430,7 @@ impl<N: Fn() -> Time> Worker<N> {
 
     fn plug(&mut self, gilrs: usize, device: Device, pad: &Gamepad<'_>) {
         let drives = PadChoice::lets_drive(&self.options.choices, &device.id);
-        let bus = if self.options.wired.contains(&device.id) {
-            PadBus::Wired
-        } else {
-            device.bus.pad_bus()
-        };
+        let bus = self.bus_of(&device);
         let [left, right] = [
             (Axis::LeftZ, Key::LeftTrigger2),
             (Axis::RightZ, Key::RightTrigger2),
@@ -430,9 +440,12 @@ impl<N: Fn() -> Time> Worker<N> {
         });
         let state = PadState::new(left, right);
         let trim = self.trim_of(&device);
-        let place = Place::new(gilrs, device, drives, state, trim);
+        let place = Place::new(gilrs, device, (bus, drives), state, trim);
         match self.places.put(place) {
-            Ok(pad) => self.tell(pad, PadEvent::Plugged { bus, drives }),
+            Ok(pad) => {
+                self.tell(pad, PadEvent::Plugged { bus, drives });
+                self.watch_reports(pad);
+            }
             Err(place) => self.board.notice(PadNotice::NoRoom {
                 id: place.device.id,
             }),

@@ -10,9 +10,11 @@
 //! | `withheld` | strong 70 % 150 ms, 100 ms nothing, strong 70 % 150 ms | the pads that hold what is withheld |
 //! | `end near` | weak 60 % 120 ms | the pad that holds the axis |
 //! | `refused` | weak 60 % 80 ms, 80 ms nothing, strong 70 % 250 ms | every pad that holds something |
+//! | `arrived` | weak 60 % 200 ms, 100 ms nothing, weak 60 % 60 ms | every pad that holds something |
 //! | `waits` | weak 60 % 60 ms, 200 ms nothing, weak 60 % 60 ms | every pad that holds something |
 //! | `applied` | weak 60 % 250 ms | every pad that holds something |
 
+use stillhand_engine::errand::{ErrandEnd, ErrandNews, Purpose};
 use stillhand_engine::input::PadId;
 use stillhand_engine::operator::{Operator, Shakes};
 use stillhand_engine::output::{Notice, State, Status, Why};
@@ -28,8 +30,10 @@ pub enum Shake {
     Withheld,
     /// An axis brakes for an end of its travel.
     EndNear,
-    /// A changed file, another operator or a press is not taken.
+    /// A changed file, another operator or a press is not taken; moves that were begun by a press can't go on.
     Refused,
+    /// Moves that were begun by a press came to their end, and all is at rest.
+    Arrived,
     /// A changed file or another operator waits for its moment.
     Waits,
     /// A changed file or another operator is in force.
@@ -69,12 +73,13 @@ const fn weak(weak: u8, ms: u16, pause_ms: u16) -> Pulse {
 
 impl Shake {
     /// All of them, the most urgent first.
-    pub const ALL: [Shake; 7] = [
+    pub const ALL: [Shake; 8] = [
         Shake::Stopped,
         Shake::SilenceNear,
         Shake::Withheld,
         Shake::EndNear,
         Shake::Refused,
+        Shake::Arrived,
         Shake::Waits,
         Shake::Applied,
     ];
@@ -87,6 +92,7 @@ impl Shake {
             Shake::Withheld => "withheld",
             Shake::EndNear => "end near",
             Shake::Refused => "refused",
+            Shake::Arrived => "arrived",
             Shake::Waits => "waits",
             Shake::Applied => "applied",
         }
@@ -102,6 +108,7 @@ impl Shake {
             Shake::Withheld => &const { [strong(70, 150, 100), strong(70, 150, 0)] },
             Shake::EndNear => &const { [weak(60, 120, 0)] },
             Shake::Refused => &const { [weak(60, 80, 80), strong(70, 250, 0)] },
+            Shake::Arrived => &const { [weak(60, 200, 100), weak(60, 60, 0)] },
             Shake::Waits => &const { [weak(60, 60, 200), weak(60, 60, 0)] },
             Shake::Applied => &const { [weak(60, 250, 0)] },
         }
@@ -172,6 +179,7 @@ pub fn felt(notice: Notice, status: &Status, operator: &Operator) -> Option<(Sha
         Notice::Locked(_) | Notice::ProfileRefused | Notice::RigRefused(_) => {
             (Shake::Refused, holders)
         }
+        Notice::Errand(purpose, news) => (of_moves(purpose, news)?, holders),
         Notice::ProfileWaits(_) | Notice::RigWaits(_) => (Shake::Waits, holders),
         Notice::ProfileApplied | Notice::RigApplied(_) => (Shake::Applied, holders),
         Notice::Entered(State::Driving | State::Still | State::NoPad(_) | State::Ending)
@@ -183,7 +191,6 @@ pub fn felt(notice: Notice, status: &Status, operator: &Operator) -> Option<(Sha
         | Notice::Mode(..)
         | Notice::ModeWaits(_)
         | Notice::NextOperator(_)
-        | Notice::Errand(..)
         | Notice::EndHere { .. }
         | Notice::Reference { .. }
         | Notice::Sustain { .. }
@@ -193,6 +200,34 @@ pub fn felt(notice: Notice, status: &Status, operator: &Operator) -> Option<(Sha
         | Notice::TooManyPads => return None,
     };
     Some(felt)
+}
+
+/// What is felt of moves that were begun by a press: that they came to their end, or can't. What the hand did
+/// itself it knows, and what is withheld is told as that.
+const fn of_moves(purpose: Purpose, news: ErrandNews) -> Option<Shake> {
+    match (purpose, news) {
+        // Its microphone is open to the last word of its plan, and may be beside the hand.
+        (Purpose::Survey, ErrandNews::Done) => None,
+        (Purpose::Directions | Purpose::Check, ErrandNews::Done) => Some(Shake::Arrived),
+        (
+            _,
+            ErrandNews::Refused(_)
+            | ErrandNews::Ended(
+                ErrandEnd::Rolling
+                | ErrandEnd::Ceiling
+                | ErrandEnd::Band
+                | ErrandEnd::Travel
+                | ErrandEnd::CalledOff,
+            ),
+        ) => Some(Shake::Refused),
+        (
+            _,
+            ErrandNews::Offered { .. }
+            | ErrandNews::Begun
+            | ErrandNews::Leg(_)
+            | ErrandNews::Ended(ErrandEnd::Stick | ErrandEnd::Withheld | ErrandEnd::LetGo),
+        ) => None,
+    }
 }
 
 /// Whether pads may shake now: motors in a hand are heard by the microphones that quiet and still are for.

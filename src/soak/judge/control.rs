@@ -35,6 +35,7 @@ impl Judge {
                 Event::ButtonUp(id, button(released))
             }
             PadEvent::Alive => Event::PadAlive(id),
+            PadEvent::Bus(bus) => Event::PadBus(id, bus_of(bus)),
         };
         self.tell(at, &told);
         self.tell_enabled(at);

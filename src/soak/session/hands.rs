@@ -97,7 +97,8 @@ impl Session {
             970..981 => self.trouble(),
             981..986 => self.errand(),
             986..992 => self.act(Act::Stop),
-            992..995 => self.fall_silent(),
+            992..994 => self.fall_silent(),
+            994 => self.turn_out(),
             _ => self.wait_centred(),
         }
     }
@@ -339,7 +340,11 @@ impl Session {
         let bus = self.random.pick(&BUSES);
         let drives = pad == PadId(0) || self.random.chance(0.8);
         self.pad(pad, PadEvent::Plugged { bus, drives });
-        self.plugged[usize::from(pad.0)] = true;
+        let place = usize::from(pad.0);
+        (self.streams[place], self.plugged[place]) = (false, true);
+        if self.random.chance(0.15) {
+            self.turns_out(place);
+        }
     }
 
     /// A pad that may drive comes, or any.

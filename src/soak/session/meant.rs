@@ -64,7 +64,7 @@ impl Meant {
                 self.down
                     .retain(|(of, own, _)| (*of, *own) != (pad, button));
             }
-            PadEvent::Pressed(..) | PadEvent::Moved(..) | PadEvent::Alive => {}
+            PadEvent::Pressed(..) | PadEvent::Moved(..) | PadEvent::Alive | PadEvent::Bus(_) => {}
         }
     }
 

@@ -25,6 +25,7 @@ pub mod play;
 pub mod seen;
 pub mod shrink;
 pub mod stage;
+mod streaming;
 mod tell;
 mod text;
 mod tips;

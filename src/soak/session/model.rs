@@ -275,6 +275,7 @@ impl Model {
                 self.edge(id, button);
             }
             PadEvent::Alive => pad.speaks(now),
+            PadEvent::Bus(bus) => pad.bus = bus,
         }
     }
 

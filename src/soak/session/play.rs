@@ -48,6 +48,10 @@ pub struct Session {
     pub(super) silent_until: Option<Time>,
     /// Something is being mended until then.
     pub(super) mending_until: Option<Time>,
+    /// Pads whose raw reports come all the time.
+    pub(super) streams: [bool; PADS as usize],
+    /// When they come next.
+    pub(super) reports_at: Time,
     /// How long until the coming turn of the loop.
     pub(super) next: Span,
     /// When the sticks were let go to be seen centred.
@@ -119,6 +123,8 @@ pub fn record(seed: u64, seconds: f64) -> Played {
         operators: operators.to_vec(),
         silent_until: None,
         mending_until: None,
+        streams: [false; PADS as usize],
+        reports_at: Time(0),
         next: period,
         let_go_at: None,
         now: Vec::new(),
@@ -138,6 +144,7 @@ impl Session {
             }
             self.lift();
             self.press_for_errand();
+            self.report();
             self.put_right();
             if let Err(breach) = self.turn() {
                 return Played {

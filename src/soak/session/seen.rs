@@ -3,8 +3,9 @@
 use std::collections::BTreeMap;
 use stillhand_engine::current::Current;
 use stillhand_engine::errand::ErrandNews;
+use stillhand_engine::operate::life::STREAMING_BOUND;
 use stillhand_engine::operate::modes::Mode;
-use stillhand_engine::output::{Ceiling, Mover, Notice, Outputs, State, Why};
+use stillhand_engine::output::{Ceiling, GroupStatus, Mover, Notice, Outputs, State, Why};
 use stillhand_engine::reference::Stands;
 
 /// How often each name came up.
@@ -31,6 +32,8 @@ pub struct Seen {
     pub inching: usize,
     /// Turns in which an axis was sustained.
     pub sustain: usize,
+    /// Turns in which an axis moved behind a pad that streams.
+    pub streaming: usize,
     /// Deliberate acts that were judged.
     pub meant: usize,
     /// Tips of steps that were judged.
@@ -54,6 +57,7 @@ impl Seen {
             (&mut self.guard, other.guard),
             (&mut self.inching, other.inching),
             (&mut self.sustain, other.sustain),
+            (&mut self.streaming, other.streaming),
             (&mut self.meant, other.meant),
             (&mut self.tips, other.tips),
         ];
@@ -95,6 +99,8 @@ impl Seen {
         self.eased += usize::from(outputs.rigs[0].current != Current::Full);
         self.inching += usize::from(axes.iter().any(|a| a.mover == Mover::Inching));
         self.sustain += usize::from(axes.iter().any(|a| a.mover == Mover::Sustain));
+        let streams = |group: &GroupStatus| group.silence_bound == Some(STREAMING_BOUND);
+        self.streaming += usize::from(outputs.status.groups.iter().any(streams));
         self.quiet += usize::from(outputs.status.modes.quiet.on());
         self.reduced += usize::from(outputs.status.modes.reduced.on());
         for name in outputs.notices.iter().filter_map(began) {

@@ -152,7 +152,7 @@ impl Stage {
                 agreed.map_err(|words| format!("reference model: {words}")),
             ),
             ("kept", self.kept.judge(outputs)),
-             ("current", self.weak()),
+            ("current", self.weak()),
             (
                 "tips",
                 self.tips

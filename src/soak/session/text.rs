@@ -12,11 +12,12 @@
 //! operator {...}                the profile it begins with, as JSON
 //! turns 12                      so many turns of the loop come in time
 //! late 63200 us                 one comes after this pause
-//! pad 0 plugged usb drives      wired, usb or bluetooth; `drives`, or `stops` for one that only stops
+//! pad 0 plugged usb drives      wired, usb, bluetooth or streaming; `drives`, or `stops` for one that only stops
 //! pad 0 move rx -0.53
 //! pad 0 press tr
 //! pad 0 lift tr
 //! pad 0 alive
+//! pad 0 bus streaming           from now on its silence is judged as of such a one
 //! pad 0 unplugged
 //! stop                          asked for at the terminal
 //! mode quiet on                 also still, reduced, rolling, and off
@@ -51,10 +52,11 @@ use stillhand_engine::reference::Reference;
 use stillhand_engine::rig::Rig;
 use stillhand_engine::time::Span;
 
-const BUSES: [(&str, PadBus); 3] = [
+const BUSES: [(&str, PadBus); 4] = [
     ("wired", PadBus::Wired),
     ("usb", PadBus::Usb),
     ("bluetooth", PadBus::Bluetooth),
+    ("streaming", PadBus::Streaming),
 ];
 const PLACE: [(&str, bool); 2] = [("in", true), ("out", false)];
 const PORT: [(&str, bool); 2] = [("clogged", true), ("free", false)];
@@ -180,6 +182,7 @@ fn pad_words(event: PadEvent) -> String {
         PadEvent::Pressed(button, true) => format!("press {}", button.name()),
         PadEvent::Pressed(button, false) => format!("lift {}", button.name()),
         PadEvent::Alive => "alive".to_owned(),
+        PadEvent::Bus(bus) => format!("bus {}", name_of(&BUSES, bus)),
     }
 }
 
@@ -351,9 +354,10 @@ fn pad_event(text: &str) -> Result<PadEvent, String> {
         "press" => PadEvent::Pressed(button(next())?, true),
         "lift" => PadEvent::Pressed(button(next())?, false),
         "alive" => PadEvent::Alive,
+        "bus" => PadEvent::Bus(named(&BUSES, next())?),
         other => {
             return Err(format!(
-                "a pad does not `{other}`; allowed are plugged, unplugged, move, press, lift, alive"
+                "a pad does not `{other}`; allowed are plugged, unplugged, move, press, lift, alive, bus"
             ));
         }
     })

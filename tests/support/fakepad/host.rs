@@ -94,6 +94,7 @@ impl Host {
                 };
                 self.plug(record, words[0] == "plug-pty");
             }
+            "raw" => self.raw(n),
             "unplug" => self.unplug(n),
             "hang-up" => self.pad(n).events = None,
             "event" => {
@@ -132,6 +133,16 @@ impl Host {
             events: Some(events),
         };
         self.plugged.insert(n, plugged);
+    }
+
+    /// umockdev lets nobody open a node below /dev whose ioctls it was not told of: here none that anybody asks.
+    fn raw(&mut self, n: u32) {
+        let file = self.root.join(format!("raw{n}.ioctl"));
+        if !file.exists() {
+            let node = format!("/dev/hidraw{n}");
+            fs::write(&file, format!("@DEV {node}\nEVIOCGID 0 00\n")).expect("writable");
+            self.testbed.load_ioctls(&node, &file);
+        }
     }
 
     fn unplug(&mut self, n: u32) {

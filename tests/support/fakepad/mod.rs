@@ -13,6 +13,7 @@
 #![allow(dead_code)] // Each test uses its own part of it.
 
 pub mod host;
+pub mod raw;
 pub mod records;
 mod umockdev;
 
@@ -143,6 +144,12 @@ impl FakePad {
         self.command(&format!(
             "plug-pty {n} Usb Common usb-0000:00:14.0-{n} Hall Pad"
         ));
+    }
+
+    /// Raw reports for pad `n`, which is to be plugged in on that bus.
+    pub fn raw_reports(&mut self, n: u32, bus: Bus) -> raw::RawReports {
+        self.command(&format!("raw {n}"));
+        raw::RawReports::new(&self.root, n, bus)
     }
 
     /// Pulls a pad; what its sticks said last is not taken back, as with a real one.

@@ -57,6 +57,16 @@ impl Bus {
     }
 }
 
+impl Bus {
+    /// What the input device of pad `n` hangs on in sysfs, below /sys.
+    pub fn parent(self, n: u32) -> String {
+        match self {
+            Bus::Usb => format!("/devices/pci0000:00/0000:00:14.0/usb1/1-{n}/1-{n}:1.0"),
+            Bus::Bluetooth => format!("/devices/virtual/misc/uhid/0005:1209:0001.{n:04}"),
+        }
+    }
+}
+
 impl Shape {
     fn keys(self) -> Vec<u16> {
         let mut keys = vec![
@@ -96,12 +106,7 @@ impl Shape {
 impl Record {
     /// The device of its `plug`th plug in sysfs, below /sys, without the event node.
     pub fn sysfs(&self, plug: u32) -> String {
-        let n = self.n;
-        let parent = match self.bus {
-            Bus::Usb => format!("/devices/pci0000:00/0000:00:14.0/usb1/1-{n}/1-{n}:1.0"),
-            Bus::Bluetooth => format!("/devices/virtual/misc/uhid/0005:1209:0001.{n:04}"),
-        };
-        format!("{parent}/input/input{plug}")
+        format!("{}/input/input{plug}", self.bus.parent(self.n))
     }
 
     /// umockdev's description of the event node and the device behind it. There is no `N:` line:
@@ -118,6 +123,8 @@ impl Record {
         let keys = self.shape.keys();
         let axes: Vec<u16> = self.shape.axes().iter().map(|(code, _)| *code).collect();
         let (keys, axes) = (sysfs_bits(&keys), sysfs_bits(&axes));
+        let parent = self.bus.parent(*n);
+        let parent = parent.rsplit('/').next().unwrap_or_default();
         let joystick = u8::from(self.shape != Shape::Foreign);
         let minor = 64 + n;
         format!(
@@ -136,6 +143,7 @@ impl Record {
              A: name={name}\n\
              A: phys={phys}\n\
              A: uniq={uniq}\n\
+             L: device=../../../{parent}\n\
              \n\
              P: {sysfs}/event{n}\n\
              E: DEVNAME=/dev/input/event{n}\n\

@@ -276,6 +276,33 @@ fn a_pad_that_says_something_is_alive() {
     }
 }
 
+/// A pad that turns out to stream is missed 0.3 s after its last word; one that is not there is none.
+#[test]
+fn a_pad_that_turns_out_to_stream() {
+    for (pad, late, lawful) in [(PAD, 0.0, true), (PAD, 0.06, false), (PadId(9), 0.06, true)] {
+        let mut w = World::new(1, 250.0);
+        w.axes[0].position = -165.0;
+        w.items[0].1 = Item::Event(Event::PadPlugged {
+            pad: PAD,
+            bus: Bus::Usb,
+            may_drive: true,
+        });
+        w.stick(0, 0.0);
+        w.run(0.25);
+        w.stick(0, 1.0);
+        w.run(1.0);
+        w.say(Event::PadAlive(PAD));
+        w.say(Event::PadBus(pad, Bus::Streaming));
+        w.run(0.3 + late);
+        match pad == PAD {
+            true => w.stop(Event::Tick),
+            false => w.stick(0, 0.0),
+        }
+        w.run(2.0);
+        judge(&w, lawful);
+    }
+}
+
 /// The run ends in the middle of an overdue stop.
 #[test]
 fn a_stop_never_seen_to_end() {

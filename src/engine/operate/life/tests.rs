@@ -29,6 +29,7 @@ fn the_bounds_are_those_of_the_table() {
             (PadBus::Wired, None),
             (PadBus::Usb, Some(usb)),
             (PadBus::Bluetooth, Some(bluetooth)),
+            (PadBus::Streaming, Some(300)),
         ] {
             let found = silence_bound(bus, unit, speed).map(|bound| bound.0);
             let expected = expected.map(|ms| ms * 1_000_000);
@@ -49,7 +50,7 @@ fn the_bounds_are_those_of_the_table() {
 /// A faster motion is never given more silence.
 #[test]
 fn a_faster_motion_may_be_silent_no_longer() {
-    for bus in [PadBus::Usb, PadBus::Bluetooth] {
+    for bus in [PadBus::Usb, PadBus::Bluetooth, PadBus::Streaming] {
         let mut last = Span(u64::MAX);
         for step in 0..2_000 {
             let bound = silence_bound(bus, Unit::Deg, f64::from(step) * 0.05).expect("bounded");

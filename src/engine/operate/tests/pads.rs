@@ -2,8 +2,10 @@
 
 use super::bench::*;
 use crate::MAX_PADS;
-use crate::input::{Button, Control, PadBus, PadEvent, PadId};
+use crate::input::{Button, Control, Input, Order, PadBus, PadEvent, PadId};
+use crate::operate::modes::Mode;
 use crate::output::{Notice, State, Why};
+use crate::time::Span;
 
 #[test]
 fn a_place_given_to_another_pad_remembers_nothing() {
@@ -127,6 +129,92 @@ fn a_pad_that_is_not_there_says_nothing() {
     bench.pad(OTHER, PadEvent::Unplugged);
     bench.run(400);
     assert_eq!((bench.state(), bench.speed(PAN)), (State::Driving, FULL));
+}
+
+/// A pad that turns out to stream is missed after 0.3 s however slow the motion, and what it was connected by
+/// counts again once it no longer streams. Neither is a sign of life.
+#[test]
+fn a_pad_that_streams_is_missed_at_once() {
+    let mut bench = Bench::new();
+    bench.meet(0);
+    bench.plug_as(DRIVER, PadBus::Usb, true);
+    bench.let_go();
+    bench.push(Control::Rx, 0.3);
+    bench.run(1_000);
+    let speed = bench.speed(PAN);
+    let turns = |bench: &mut Bench, bus| {
+        bench.pad(DRIVER, PadEvent::Alive);
+        bench.tick();
+        bench.run(96);
+        bench.heard.clear();
+        bench.pad(DRIVER, PadEvent::Bus(bus));
+        bench.tick();
+    };
+    turns(&mut bench, PadBus::Streaming);
+    bench.run(48);
+    assert!(bench.heard.is_empty(), "{:?}", bench.heard);
+    bench.tick();
+    let left = Span::from_millis(148);
+    let near = Notice::SilenceNear { pad: DRIVER, left };
+    assert_eq!(bench.heard, [near], "half of 0.3 s after its last word");
+    bench.run(144);
+    assert_eq!((bench.state(), bench.speed(PAN)), (State::Driving, speed));
+    bench.tick();
+    assert_eq!(bench.state(), State::Withheld(Why::PadSilent));
+    assert!(bench.speed(PAN) < speed);
+    // It is none that streams any more, and still has to speak before anything counts.
+    bench.run(1_000);
+    bench.pad(DRIVER, PadEvent::Bus(PadBus::Usb));
+    bench.run(1_000);
+    assert_eq!(bench.state(), State::Withheld(Why::PadSilent));
+
+    bench.let_go();
+    bench.push(Control::Rx, 0.3);
+    turns(&mut bench, PadBus::Streaming);
+    turns(&mut bench, PadBus::Usb);
+    bench.run(4_000);
+    assert_eq!(bench.state(), State::Driving, "ten seconds by cable");
+}
+
+/// An axis that comes to rest after `still` is one that moves: with its pad gone it stops, and nothing else is told.
+#[test]
+fn a_pad_that_is_gone_while_still_brakes_is_a_loss() {
+    let rest = |gone: bool| {
+        let mut bench = Bench::new();
+        bench.meet(0);
+        bench.plug_as(DRIVER, PadBus::Streaming, true);
+        let lives = |bench: &mut Bench, ms: u64| {
+            for _ in 0..ms / 100 {
+                bench.pad(DRIVER, PadEvent::Alive);
+                bench.run(100);
+            }
+        };
+        lives(&mut bench, 500);
+        bench.push(Control::Rx, 0.0);
+        lives(&mut bench, 500);
+        bench.push(Control::Rx, 1.0);
+        lives(&mut bench, 1_500);
+        assert_eq!(bench.speed(PAN), FULL);
+        if gone {
+            // 280 ms since its last word: 20 to go.
+            bench.run(180);
+        }
+        assert_eq!(bench.state(), State::Driving);
+        let still = Input::Order(Order::Mode(Mode::Still, true));
+        bench.pending.push(still);
+        let mut ticks = 0;
+        while !bench.at_rest() {
+            if !gone {
+                bench.pad(DRIVER, PadEvent::Alive);
+            }
+            bench.tick();
+            ticks += 1;
+        }
+        assert_eq!(bench.state(), State::Still);
+        ticks
+    };
+    let (kept, lost) = (rest(false), rest(true));
+    assert!(lost * 2 < kept, "{lost} ticks against {kept}");
 }
 
 /// 10 deg/s are 3 s of silence by Bluetooth; any event counts, half of it is told once.

@@ -167,7 +167,8 @@ fn random_floods_stay_bounded_and_end_in_the_true_state() {
                 (false, _) => PLUGGED,
                 (true, 0) => PadEvent::Unplugged,
                 (true, 1) => PadEvent::Alive,
-                (true, 2..6) => PadEvent::Pressed(Button::Start, !button[pad]),
+                (true, 2) => PadEvent::Bus(PadBus::Streaming),
+                (true, 3..6) => PadEvent::Pressed(Button::Start, !button[pad]),
                 (true, _) => moved(f64::from(step)),
             };
             match event {
@@ -178,7 +179,7 @@ fn random_floods_stay_bounded_and_end_in_the_true_state() {
                     (plugged[pad], button[pad], stick[pad]) = (false, false, None);
                     vanished[pad] = true;
                 }
-                PadEvent::Alive => {}
+                PadEvent::Alive | PadEvent::Bus(_) => {}
             }
             post(&mut outbox, pad as u8, event);
         }

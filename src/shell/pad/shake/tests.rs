@@ -1,6 +1,7 @@
 use super::*;
 use crate::profile::{builtin, load_operator, load_rig};
 use stillhand_engine::bindings::Action;
+use stillhand_engine::errand::Refusal;
 use stillhand_engine::input::StopSource;
 use stillhand_engine::operate::modes::Switch;
 use stillhand_engine::time::Span;
@@ -86,6 +87,37 @@ fn pads_keep_still_in_quiet_unless_asked() {
     status.modes.quiet = Switch::Off;
     status.modes.still = Switch::On;
     assert_eq!(may(&status), [false, false, true]);
+}
+
+/// A hand that has begun moves, and has its eyes on the picture, is told when they are over.
+#[test]
+fn moves_that_were_begun_are_felt_to_arrive() {
+    let (operator, status) = (operator(Shakes::NotInQuiet), status());
+    let of = |purpose, news| felt(Notice::Errand(purpose, news), &status, &operator);
+    let holder = Pads::one(PadId(1));
+    let all = [Purpose::Survey, Purpose::Directions, Purpose::Check];
+    for purpose in all {
+        // Nothing shakes while a survey listens.
+        let arrived = (purpose != Purpose::Survey).then_some((Shake::Arrived, holder));
+        assert_eq!(of(purpose, ErrandNews::Done), arrived, "{purpose:?}");
+        for why in [
+            ErrandEnd::Rolling,
+            ErrandEnd::Ceiling,
+            ErrandEnd::Travel,
+            ErrandEnd::CalledOff,
+        ] {
+            let short = of(purpose, ErrandNews::Ended(why));
+            assert_eq!(short, Some((Shake::Refused, holder)), "{why:?}");
+        }
+        for own in [ErrandEnd::Stick, ErrandEnd::LetGo, ErrandEnd::Withheld] {
+            assert_eq!(of(purpose, ErrandNews::Ended(own)), None, "{own:?}");
+        }
+        let refused = of(purpose, ErrandNews::Refused(Refusal::Rolling));
+        assert_eq!(refused, Some((Shake::Refused, holder)));
+        for begins in [ErrandNews::Begun, ErrandNews::Leg(0)] {
+            assert_eq!(of(purpose, begins), None);
+        }
+    }
 }
 
 /// No two feel alike, and none is longer than a second.

@@ -217,7 +217,10 @@ impl Course {
                     self.step();
                 }
             }
-            PadEvent::Pressed(..) | PadEvent::Plugged { .. } | PadEvent::Alive => {}
+            PadEvent::Pressed(..)
+            | PadEvent::Plugged { .. }
+            | PadEvent::Alive
+            | PadEvent::Bus(_) => {}
         }
     }
 

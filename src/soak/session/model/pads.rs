@@ -14,7 +14,7 @@ const HELD: Span = Span::from_millis(600);
 /// What is known of a pad.
 #[derive(Clone, Debug)]
 pub(super) struct Pad {
-    bus: PadBus,
+    pub bus: PadBus,
     pub drives: bool,
     heard: Time,
     /// Silent for too long and not heard since.
@@ -90,18 +90,20 @@ impl Pad {
     }
 
     /// Whether it has been silent for longer than an axis in `unit` may move at `speed` behind it: 30
-    /// degrees or 300 mm of way, within bounds that depend on how it is connected.
+    /// degrees or 300 mm of way, within bounds that depend on how it is connected. One that streams is
+    /// missed whatever the way.
     pub fn is_too_silent(&self, now: Time, unit: Unit, speed: f64) -> bool {
-        let least = match self.bus {
+        let (least, most) = match self.bus {
             PadBus::Wired => return false,
-            PadBus::Usb => 10.0,
-            PadBus::Bluetooth => 2.0,
+            PadBus::Usb => (10.0, 60.0),
+            PadBus::Bluetooth => (2.0, 60.0),
+            PadBus::Streaming => (0.3, 0.3),
         };
         let way = match unit {
             Unit::Deg => 30.0,
             Unit::Mm => 300.0,
         };
-        let bound = Span::from_secs_f64((way / speed.abs()).clamp(least, 60.0));
+        let bound = Span::from_secs_f64((way / speed.abs()).clamp(least, most));
         !self.mute && now.since(self.heard) >= bound
     }
 

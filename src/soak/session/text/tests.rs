@@ -4,7 +4,7 @@ use crate::soak::session::stage::replay;
 
 /// All that can be done, as it is written.
 const ALL: &str = "turns 12\nlate 63200 us\npad 0 plugged usb drives\npad 3 plugged bluetooth stops\n\
-    pad 0 move rx -0.53\npad 0 move lt 0.1\npad 0 press tr\npad 0 lift tr\npad 0 alive\npad 0 unplugged\n\
+    pad 0 move rx -0.53\npad 0 move lt 0.1\npad 0 press tr\npad 0 lift tr\npad 0 alive\npad 0 bus streaming\npad 0 unplugged\n\
     stop\nmode quiet on\nmode rolling off\ngear 0 2\nmischief POWER OFF\nmischief SLIP pan -40\nnoise flip 30 7\n\
     noise off\ncable out\ncable in\nport clogged\nport free\nreference 1 -12.5\nreference 0 170 again\n";
 
