@@ -100,12 +100,11 @@ impl AxisMotion {
         self.peak
     }
 
-    /// The speed it still comes to when its acceleration is taken off at once, units/s.
+    /// The speed it still comes to when its acceleration is taken off at once by the set that made it, units/s. A
+    /// harder one to lose speed may be gone before that is over.
     pub fn committed(&self) -> f64 {
         let now = self.motion.along(sign_of(self.motion.v));
-        let jerk = self.sets.map_or(0.0, |sets| {
-            higher(sets.live.gain.jerk.0, sets.live.lose.jerk.0)
-        });
+        let jerk = self.sets.map_or(0.0, |sets| sets.live.gain.jerk.0);
         if now.a <= 0.0 || jerk <= 0.0 {
             return now.v;
         }
