@@ -291,6 +291,11 @@ impl Judge {
                 Notice::Mode(mode, on) => self.switched(at, mode, on),
                 Notice::Errand(purpose, news) => self.errand_news(at, purpose, news),
                 Notice::Holds { group, pad } => self.passed(at, group, pad),
+                Notice::Entered(State::Withheld(Why::PadSilent)) => self.went_silent(|_| true),
+                Notice::GroupWithheld {
+                    group,
+                    why: Why::PadSilent,
+                } => self.went_silent(|own| own == usize::from(group)),
                 Notice::Place { axis, place, .. } => {
                     self.mistrusted[usize::from(axis)] = place != Place::Inside;
                     self.tell_sets(at);

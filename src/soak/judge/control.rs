@@ -51,12 +51,7 @@ impl Judge {
     /// Inching is asked for by its press alone, whoever does something else with the button too.
     fn pressed(&mut self, at: Time, pad: PadId, pressed: Button) {
         let known = self.pads.get(usize::from(pad.0)).copied().flatten();
-        if known.is_none() {
-            return;
-        }
-        if self.down.contains(&(pad, pressed)) {
-            // Up and down again, and the first of it was not heard.
-            self.errands.pressed_anew();
+        if known.is_none() || self.down.contains(&(pad, pressed)) {
             return;
         }
         self.down.push((pad, pressed));
@@ -146,6 +141,16 @@ impl Judge {
             self.fill(at, PadId(place as u8));
         }
         self.tell_enabled(at);
+    }
+
+    /// The pads that hold these groups fell silent, or one of them: what they press next is pressed anew.
+    pub(super) fn went_silent(&mut self, lost: impl Fn(usize) -> bool) {
+        let holders = self.holders.iter().enumerate();
+        let silent: Vec<PadId> = holders
+            .filter(|(group, _)| lost(*group))
+            .filter_map(|(_, holder)| *holder)
+            .collect();
+        self.down.retain(|(pad, _)| !silent.contains(pad));
     }
 
     fn forget_presses(&mut self, pad: PadId) {

@@ -43,11 +43,6 @@ impl Errands {
         self.at.insert((pad.0, control as u8), value);
     }
 
-    /// A press was made again without a word that it was let go: of a pad that was silent it is a new one.
-    pub fn pressed_anew(&mut self) {
-        self.let_go = true;
-    }
-
     /// A pad is gone, or came anew: nothing is known of it.
     pub fn forget(&mut self, pad: PadId) {
         self.at.retain(|(own, _), _| *own != pad.0);
