@@ -3,7 +3,7 @@
 use super::facts::{facts, nanos};
 use super::losing::Losing;
 use crate::link::mischief;
-use stillhand_engine::input::{Button, Control, Input, LinkEvent, PadId};
+use stillhand_engine::input::{Button, Control, Input, LinkEvent, PadBus, PadId};
 use stillhand_engine::operator::{MAX_GROUPS, Operator};
 use stillhand_engine::output::{Mover, Notice, Outputs, Place, State, Why};
 use stillhand_engine::rig::Rig;
@@ -33,6 +33,8 @@ pub(super) struct Judge {
     /// Which pads are plugged in, and whether each may drive.
     pads: [Option<bool>; MAX_PADS],
     /// The pad that holds each group.
+    /// Where each pad hangs, and when it said something last.
+    heard: [Option<(PadBus, Time)>; MAX_PADS],
     holders: [Option<PadId>; MAX_GROUPS],
     quiet: bool,
     still: bool,
@@ -81,6 +83,7 @@ impl Judge {
             expected: None,
             gears: first_gears(operator),
             pads: [None; MAX_PADS],
+            heard: [None; MAX_PADS],
             holders: [None; MAX_GROUPS],
             quiet: operator.starts_quiet,
             still: false,
@@ -291,11 +294,11 @@ impl Judge {
                 Notice::Mode(mode, on) => self.switched(at, mode, on),
                 Notice::Errand(purpose, news) => self.errand_news(at, purpose, news),
                 Notice::Holds { group, pad } => self.passed(at, group, pad),
-                Notice::Entered(State::Withheld(Why::PadSilent)) => self.went_silent(|_| true),
+                Notice::Entered(State::Withheld(Why::PadSilent)) => self.went_silent(at, |_| true),
                 Notice::GroupWithheld {
                     group,
                     why: Why::PadSilent,
-                } => self.went_silent(|own| own == usize::from(group)),
+                } => self.went_silent(at, |own| own == usize::from(group)),
                 Notice::Place { axis, place, .. } => {
                     self.mistrusted[usize::from(axis)] = place != Place::Inside;
                     self.tell_sets(at);

@@ -105,6 +105,18 @@ impl AxisState {
         self.ceiling.rig_stops(&now);
     }
 
+    /// The ceiling falls, from `before`.
+    pub fn ceiling_falls(&mut self, t: Nanos, axis: &AxisFacts, step: f64, before: f64) {
+        let now = Now {
+            t,
+            axis,
+            motion: &self.motion,
+            sets: &self.sets,
+            step,
+        };
+        self.quiet.ceiling_falls(&now, before);
+    }
+
     /// More time passed than the guard's plan was made for.
     pub fn plan_may_not_fit(&mut self) {
         if self.motion.v[0] != 0.0 {

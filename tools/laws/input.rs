@@ -49,11 +49,7 @@ impl Checker {
                 s.loss.forget_plant();
             }),
             Event::Changed(change, facts) => self.change(t, *change, facts.as_deref()),
-            Event::Ceiling { axis, speed } => self.on_axis(*axis, |s| {
-                if s.ceiling.set(*speed) {
-                    s.sense.changed();
-                }
-            }),
+            Event::Ceiling { axis, speed } => self.ceiling(t, *axis, *speed),
             Event::NormalSet { axis, set } => self.normal_set(t, *axis, *set),
             Event::Quiet(limits) => self.quiet(t, limits.as_deref()),
             Event::PutOff => self.everything_changed(),
@@ -94,6 +90,21 @@ impl Checker {
     fn on_axis(&mut self, axis: usize, then: impl FnOnce(&mut AxisState)) {
         if let Some(state) = self.axes.get_mut(axis) {
             then(state);
+        }
+    }
+
+    fn ceiling(&mut self, t: Nanos, index: usize, speed: f64) {
+        let (Some(state), Some(axis)) = (self.axes.get_mut(index), self.facts.axes.get(index))
+        else {
+            return;
+        };
+        let before = state.ceiling.current();
+        if !state.ceiling.set(speed) {
+            return;
+        }
+        state.sense.changed();
+        if speed < before {
+            state.ceiling_falls(t, axis, self.step, before);
         }
     }
 

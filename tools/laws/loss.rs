@@ -128,7 +128,9 @@ impl Loss {
             false => (now.axis.stop(way), 0.0),
         };
         let stop = Slew::plan(v, a, 0.0, set);
-        let (time, distance) = (stop.time() + now.grace(), stop.distance() + now.axis.count);
+        // A brake too hard to come off before rest goes across it, and back: no way on.
+        let distance = higher(stop.distance(), 0.0) + now.axis.count;
+        let time = stop.time() + now.grace();
         let to_rig = now.axis.delay.secs() + extra;
         // Positions and frames on record end before the event: the old motion went on until then.
         let unseen = if m.row == 0 {

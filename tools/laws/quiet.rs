@@ -94,6 +94,23 @@ impl Quiet {
         }
     }
 
+    /// A ceiling falls while the speed is not clearly under the one `before`: the set that waits for that goes on
+    /// waiting, and the axis comes down by the old one.
+    pub fn ceiling_falls(&mut self, now: &Now, before: f64) {
+        let (v, a) = (now.motion.v[0].abs(), now.motion.a[0].abs());
+        if self.limits.is_none()
+            || now.t >= self.sets_judged_from
+            || v < before - now.axis.quantum()
+        {
+            return;
+        }
+        let rest = Slew::plan(v, a, 0.0, now.sets.in_force.losing).time();
+        let then = now.t + Nanos::from_secs(rest + now.grace());
+        if then > self.sets_judged_from {
+            self.sets_judged_from = then;
+        }
+    }
+
     /// The loop was late by so many seconds after `before`: slowing down that was under way takes as
     /// much longer.
     pub fn held_up(&mut self, late: f64, before: Nanos) {

@@ -4,6 +4,7 @@ use super::read::Read;
 use serde_json::{Value, json};
 use std::fmt::Write;
 use stillhand_acoustics::judge::{AxisFinding, LeftOut, Rung};
+use stillhand_acoustics::levels::db;
 use stillhand_acoustics::tones::Tone;
 
 /// A room that changed by more than this while the ladder went on, in dB, makes the rest doubtful.
@@ -147,6 +148,14 @@ fn doubts(read: &Read) -> Vec<String> {
         lines.push(format!(
             "the room changed by {:.1} dB between the halves of the ladder: measure again when it is steady",
             two - one
+        ));
+    }
+    let still = study.heard.still.mean.energy;
+    if study.heard.wanders > 0.0 && still > 0.0 {
+        lines.push(format!(
+            "the room came and went by {:.1} dB: rungs are held against the pauses beside them and taken \
+             louder by that doubt; measure again when it is steady",
+            db(1.0 + study.heard.wanders.sqrt() / still)
         ));
     }
     for (at, to) in study

@@ -268,7 +268,8 @@ impl Engine {
         }
         let clipped = wanted.lower(link);
         let (target, held) = self.aim(&plan, driven, clipped);
-        let ceiling = plan.full.speed.lower(link).0;
+        // The speed trigger asks for less and is no ceiling: a set that waits to be under one does not wait for it.
+        let ceiling = plan.full.ceiling.lower(link).0;
         let wish = Wish {
             target,
             ceiling: higher(ceiling, target.abs()),
@@ -302,7 +303,7 @@ impl Engine {
             speed: motion.v,
             accel: motion.a,
             demand: plan.demand,
-            full_stick: ceiling,
+            full_stick: plan.full.speed.lower(link).0,
             binding: Some(binding),
             band: held.or(plan.full.band),
             trigger: plan.full.trigger,

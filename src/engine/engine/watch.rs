@@ -52,7 +52,8 @@ impl Engine {
         let near = bound.is_some_and(|bound| silent.0 * 2 >= bound.0);
         let over = bound.is_some_and(|bound| silent >= bound);
         if self.state != State::Driving {
-            // What comes to rest by itself, as after `still`, does so with the stop set from here on.
+            // What comes to rest by itself, as after `still`, does so with the stop set from here on, and what its
+            // pad said last counts no more.
             if over {
                 self.stop_groups_of(id);
             }
@@ -76,9 +77,12 @@ impl Engine {
     }
 
     fn stop_groups_of(&mut self, pad: PadId) {
-        for hand in &self.operator.hands {
+        for place in 0..self.hands.len() {
+            let hand = &self.operator.hands[place];
+            let (rig, axis) = (usize::from(hand.rig), usize::from(hand.axis));
             if self.holders.holder(hand.group) == Some(pad) {
-                self.rigs[usize::from(hand.rig)].stop_axis(usize::from(hand.axis));
+                self.withhold_hand(place);
+                self.rigs[rig].stop_axis(axis);
             }
         }
     }

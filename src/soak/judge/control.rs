@@ -5,7 +5,7 @@ use crate::soak::facts::{bus_of, button};
 use stillhand_engine::bindings::Action;
 use stillhand_engine::input::{Button, Control, PadBus, PadEvent, PadId};
 use stillhand_engine::operator::Enable;
-use stillhand_engine::time::Time;
+use stillhand_engine::time::{Span, Time};
 use stillhand_laws::{self as laws, Event};
 
 /// A trigger enables from half its way on.
@@ -14,6 +14,7 @@ const ENABLED_FROM: f64 = 0.5;
 impl Judge {
     pub(super) fn pad(&mut self, at: Time, pad: PadId, event: PadEvent) {
         let id = laws::PadId(u16::from(pad.0));
+        self.hears(at, pad, event);
         let told = match event {
             PadEvent::Plugged { bus, drives } => return self.plugged(at, pad, bus, drives),
             PadEvent::Unplugged => return self.unplugged(at, pad),
@@ -143,12 +144,37 @@ impl Judge {
         self.tell_enabled(at);
     }
 
-    /// The pads that hold these groups fell silent, or one of them: what they press next is pressed anew.
-    pub(super) fn went_silent(&mut self, lost: impl Fn(usize) -> bool) {
+    fn hears(&mut self, at: Time, pad: PadId, event: PadEvent) {
+        let Some(heard) = self.heard.get_mut(usize::from(pad.0)) else {
+            return;
+        };
+        *heard = match (event, *heard) {
+            (PadEvent::Plugged { bus, .. }, _) => Some((bus, at)),
+            (PadEvent::Unplugged, _) => None,
+            (PadEvent::Bus(bus), before) => before.map(|(_, since)| (bus, since)),
+            (_, before) => before.map(|(bus, _)| (bus, at)),
+        };
+    }
+
+    /// A pad that holds one of these groups fell silent: what it presses next is pressed anew.
+    pub(super) fn went_silent(&mut self, at: Time, lost: impl Fn(usize) -> bool) {
+        let silent = |pad: &PadId| {
+            let heard = self.heard.get(usize::from(pad.0)).copied().flatten();
+            heard.is_some_and(|(bus, since)| {
+                let least = match bus {
+                    PadBus::Wired => return false,
+                    PadBus::Usb => 10_000,
+                    PadBus::Bluetooth => 2_000,
+                    PadBus::Streaming => 300,
+                };
+                at.since(since) >= Span::from_millis(least)
+            })
+        };
         let holders = self.holders.iter().enumerate();
         let silent: Vec<PadId> = holders
             .filter(|(group, _)| lost(*group))
             .filter_map(|(_, holder)| *holder)
+            .filter(silent)
             .collect();
         self.down.retain(|(pad, _)| !silent.contains(pad));
     }

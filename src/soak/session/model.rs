@@ -340,7 +340,7 @@ impl Model {
     /// A moving axis needs a pad that speaks.
     fn look_for_silence(&mut self, now: Time, rig: &Rig) {
         for id in (0..MAX_PADS as u8).map(PadId) {
-            let Some(pad) = self.known(id).filter(|_| self.is_driving()) else {
+            let Some(pad) = self.known(id) else {
                 continue;
             };
             let too_silent = |hand: &Hand| {
@@ -350,7 +350,12 @@ impl Model {
                 own && speed != 0.0 && pad.is_too_silent(now, unit, speed)
             };
             if self.operator.hands.iter().any(too_silent) {
+                let driving = self.is_driving();
                 self.lose(self.held_by(id));
+                // What comes to rest by itself is withheld, and the pad heard again as soon as it speaks.
+                if !driving {
+                    continue;
+                }
                 if let Some(pad) = &mut self.pads[usize::from(id.0)] {
                     pad.goes_mute();
                 }
