@@ -2,6 +2,7 @@
 
 use super::{CENTRED_FOR, Consent, Consents, Model, Turn, is_centred, sources};
 use stillhand_engine::current::Current;
+use stillhand_engine::input::{Input, LinkEvent};
 use stillhand_engine::operate::modes::Mode;
 use stillhand_engine::operator::{Hand, Operator, Source};
 use stillhand_engine::output::{AxisStatus, Mover, Notice, Outputs, Place, State};
@@ -142,8 +143,11 @@ impl Model {
             }
         }
         let operator = self.operator.clone();
+        // A frame that did not leave was no rest: the axis goes on from the last one that did.
+        let unsent = |input: &Input| matches!(input, Input::Link(0, LinkEvent::Unsent(_)));
+        let unsent = turn.inputs.iter().any(unsent);
         for (place, hand) in operator.hands.iter().enumerate() {
-            self.axis(place, hand, rig, outputs)
+            self.axis(place, hand, rig, (outputs, unsent))
                 .map_err(|found| format!("axis {}: {found}", hand.axis))?;
         }
         Ok(())
@@ -158,7 +162,7 @@ impl Model {
         place: usize,
         hand: &Hand,
         rig: &Rig,
-        outputs: &Outputs,
+        (outputs, unsent): (&Outputs, bool),
     ) -> Result<(), String> {
         let axis = usize::from(hand.axis);
         let (was, is) = (self.before[axis], outputs.rigs[0].axes[axis]);
@@ -191,7 +195,7 @@ impl Model {
         if is.demand != 0.0 && !(self.is_driving() && asked && enabled) {
             return Err(format!("demand {} by what counts as zero", is.demand));
         }
-        let starts = was.speed == 0.0 && was.accel == 0.0 && is.speed != 0.0;
+        let starts = !unsent && was.speed == 0.0 && was.accel == 0.0 && is.speed != 0.0;
         if starts && is.demand == 0.0 && is.mover == Mover::Sticks {
             return Err(format!("starts at {} with nothing asked for", is.speed));
         }
