@@ -82,7 +82,7 @@ pub struct Heard {
     pub rungs: Vec<(usize, usize, Sound)>,
     /// Starts and stops.
     pub thumps: Vec<Thumps>,
-    /// The variance of the energy from one pause to the next ([`wandering`]).
+    /// The variance of the energy from one pause to the next: 0 in a steady room.
     pub wanders: f64,
     /// The level in dB of the pauses between moves in the first and in the second half of the ladder.
     pub halves_db: Option<(f64, f64)>,

@@ -73,6 +73,25 @@ fn quiet_gives_way_to_a_stop() {
     judge(&w, Law::Quiet, true);
 }
 
+/// A ceiling falls on as the speed arrives under it: what is left comes down by the old set, which the quiet one
+/// had no moment to follow. Where the speed was clearly under it before, it had.
+#[test]
+fn quiet_waits_on_while_its_ceiling_falls() {
+    for (stick, lawful) in [(1.0, true), (0.3, false)] {
+        let mut w = World::ready(1, 250.0);
+        w.stick(0, 1.0);
+        w.run(1.5);
+        w.say(quiet_at(12.0, &[]));
+        w.ceiling(0, 12.0);
+        w.stick(0, stick);
+        // 18 deg/s by 60 deg/s^2 and 300 deg/s^3 take 0.5 s, all 30 of them 0.7 s.
+        w.run(0.62);
+        w.ceiling(0, 3.0);
+        w.run(1.0);
+        judge(&w, Law::Quiet, lawful);
+    }
+}
+
 #[test]
 fn quiet_still_means_no_motion() {
     for (moves, lawful) in [(false, true), (true, false)] {
