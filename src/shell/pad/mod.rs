@@ -14,7 +14,7 @@
 //! | [`device`] | what the kernel says of a pad: its ID, its bus, what it can do |
 //! | [`translate`] | gilrs' events to the engine's, one pad's state |
 //! | [`trim`] | what is taken out of its readings, and how it wears |
-//! | `reports` | its raw reports as signs of life |
+//! | reports | its raw reports as signs of life |
 //! | [`mailbox`] | the ring to the control loop and what happens when it is full |
 //! | [`script`], [`player`] | a pad that is a text file |
 //! | [`shake`], [`shaker`] | what a pad tells the hand, and the thread that does it |
