@@ -208,7 +208,11 @@ fn no_report_is_lost_and_times_keep_their_order() {
         let steps = 500;
         pad.ramp(7, ABS_X, -32768, 32767, steps, period_us);
         let seen = watch.want("0 moved lx 1.0000");
-        assert_eq!(seen.len() as i32, steps, "at {period_us} us");
+        let others: Vec<&str> = texts(&seen)
+            .into_iter()
+            .filter(|text| !text.starts_with("0 moved lx"))
+            .collect();
+        assert_eq!(seen.len() as i32, steps, "at {period_us} us: {others:?}");
         assert!(seen.windows(2).all(|pair| pair[0].at <= pair[1].at));
         let took = seen[seen.len() - 1].at - seen[0].at;
         let least = period_us * 1000 * (steps as u64 - 1) * 9 / 10;
