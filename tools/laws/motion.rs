@@ -149,7 +149,9 @@ impl Motion {
     pub fn descent(&self, v: f64, set: Set, jerk: f64, stop_jerk: f64) -> Descent {
         let way = self.v[1].signum();
         let jerk = higher(set.jerk, jerk);
-        let descent = Descent::new(v, self.accel_ahead(1, way, set.accel, jerk));
+        let lighter = self.accel_ahead(1, way, set.accel, jerk);
+        let descent = Descent::new(v, self.accel_ahead(1, way, set.accel, set.jerk));
+        let descent = descent.or_lighter(lighter);
         let against = self.accel_ahead(1, -way, set.accel, jerk);
         let over = against * against / (2.0 * higher(set.jerk, stop_jerk)) - v;
         if self.row >= 3 && against > 0.0 && over > 0.0 {

@@ -93,6 +93,8 @@ pub(crate) const LANDING: f64 = 1.05;
 pub(crate) struct Descent {
     /// The slowest course on this side of rest.
     down: Course,
+    /// The same where the brake may be lighter: that one may come down later, and sooner.
+    lighter: Course,
     /// A course that may have to turn first, and the bound until it has.
     across: Option<(Course, f64)>,
 }
@@ -114,8 +116,15 @@ impl Descent {
     pub const fn new(v: f64, a: f64) -> Descent {
         Descent {
             down: Course { v, a },
+            lighter: Course { v, a },
             across: None,
         }
+    }
+
+    /// The same, where the acceleration along the motion may be as much as `a` too.
+    pub const fn or_lighter(self, a: f64) -> Descent {
+        let lighter = Course { v: self.down.v, a };
+        Descent { lighter, ..self }
     }
 
     /// The same, where the acceleration may be as much as `against` the motion, too much to end at
@@ -135,6 +144,7 @@ impl Descent {
     pub fn under(&self, ceiling: f64, jerk: f64) -> bool {
         let low = |course: &Course| course.v <= ceiling && course.peak(jerk) <= ceiling;
         low(&self.down)
+            && low(&self.lighter)
             && self
                 .across
                 .is_none_or(|(course, hold)| low(&course) && (course.a <= 0.0 || hold <= ceiling))
@@ -142,9 +152,9 @@ impl Descent {
 
     /// The bound on the speed now.
     pub fn bound(&self) -> f64 {
-        self.across.map_or(self.down.v, |(course, hold)| {
-            higher(self.down.v, course.bound(hold))
-        })
+        let bound = higher(self.down.v, self.lighter.v);
+        self.across
+            .map_or(bound, |(course, hold)| higher(bound, course.bound(hold)))
     }
 
     /// The slower of two, number by number.
@@ -159,6 +169,7 @@ impl Descent {
         };
         Descent {
             down: slower(self.down, other.down),
+            lighter: slower(self.lighter, other.lighter),
             across,
         }
     }
@@ -172,6 +183,8 @@ impl Descent {
     /// bound is a step and a half behind then.
     pub fn advance(&mut self, dt: f64, target: f64, set: Set, most_jerk: f64) -> f64 {
         let bound = self.down.advance(dt, target, set, most_jerk);
+        let lighter = self.lighter.advance(dt, target, set, most_jerk);
+        let bound = higher(bound, lighter);
         let Some((course, hold)) = &mut self.across else {
             return bound;
         };
