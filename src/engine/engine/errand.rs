@@ -196,7 +196,7 @@ impl Engine {
         let known = pad.and_then(|pad| self.pads.get(pad));
         let down = known.is_some_and(|pad| pad.enables(errand.press()));
         // A pad that is silent, or gone, has let nothing go.
-        let up = known.is_some_and(|pad| !pad.is_mute() && !pad.enables(errand.press()));
+        let up = !down && known.is_some_and(|pad| !pad.is_mute());
         let idle = |hand: &crate::operate::hand::HandState| {
             hand.sustain.is_none() && !hand.inching.active()
         };

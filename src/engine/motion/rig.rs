@@ -100,6 +100,8 @@ pub struct RigMotion {
     next_frame: Time,
     /// When the last frame was offered.
     last_frame: Time,
+    /// When the last frame left that did: from then the rig's watchdog counts.
+    last_left: Time,
     /// The frame of the last tick, of which it is not yet known that it left.
     offered: Option<u32>,
     /// The velocities of the last frames, each at the place of its number.
@@ -123,6 +125,7 @@ impl RigMotion {
             seq: 0,
             next_frame: Time(0),
             last_frame: Time(0),
+            last_left: Time(0),
             offered: None,
             recent: [(0, [0.0; MAX_AXES]); RECENT],
         }
@@ -193,6 +196,7 @@ impl RigMotion {
                 self.estimate
                     .sent(seq, self.recent[seq as usize % RECENT].1);
                 self.axes.iter_mut().for_each(|axis| axis.motion.left());
+                self.last_left = self.last_frame;
             }
             (Some(_), _) => self.stay(events.clone()),
             (None, _) => {}
@@ -202,6 +206,7 @@ impl RigMotion {
             let LinkEvent::SentLate(seq, at) = event else {
                 continue;
             };
+            self.last_left = at;
             let (kept, velocity) = self.recent[seq as usize % RECENT];
             if kept == seq {
                 let after = now.since(at).shorter(left);
@@ -211,7 +216,7 @@ impl RigMotion {
             }
         }
         self.estimate.pass(left.secs());
-        if now.since(self.last_frame) > self.rig.watchdog {
+        if now.since(self.last_left) > self.rig.watchdog {
             for axis in &mut self.axes {
                 axis.motion.interrupted();
             }

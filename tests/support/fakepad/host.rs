@@ -5,7 +5,7 @@ use std::fs::{self, File, OpenOptions};
 use std::io::{BufRead, Write};
 use std::os::fd::{AsRawFd, FromRawFd};
 use std::os::unix::fs::{OpenOptionsExt, symlink};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
 use super::code::{EV_ABS, EV_SYN};
@@ -124,7 +124,7 @@ impl Host {
         });
         assert_eq!(*known, record, "event{n} was another pad before");
         let node = self.root.join(format!("dev/input/event{n}"));
-        let events = if pty { pty_at(&node) } else { fifo_at(&node) };
+        let events = if pty { pty_at(&node) } else { events_at(&node) };
         self.plugs += 1;
         self.testbed.add(&record.description(self.plugs));
         let plugged = Plugged {
@@ -177,17 +177,22 @@ impl Host {
     }
 }
 
-/// A FIFO: unlike a PTY it keeps events whole however far the reader lags.
-fn fifo_at(node: &std::path::Path) -> File {
+/// A FIFO, open here at both ends, so that it never ends before this one does.
+pub(super) fn fifo_at(node: &Path) -> File {
     let path = std::ffi::CString::new(node.to_str().expect("plain")).expect("no zero byte");
     // SAFETY: a valid path; the call has no other requirements.
     assert_eq!(unsafe { libc::mkfifo(path.as_ptr(), 0o600) }, 0);
-    let file = OpenOptions::new()
+    OpenOptions::new()
         .read(true)
         .write(true)
         .custom_flags(libc::O_NONBLOCK)
         .open(node)
-        .expect("just made");
+        .expect("just made")
+}
+
+/// Where events go: unlike a PTY it keeps them whole however far the reader lags.
+fn events_at(node: &Path) -> File {
+    let file = fifo_at(node);
     // SAFETY: a valid descriptor; the call only sets a size.
     let size = unsafe { libc::fcntl(file.as_raw_fd(), libc::F_SETPIPE_SZ, PIPE_BYTES) };
     assert!(size >= PIPE_BYTES);

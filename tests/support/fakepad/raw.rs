@@ -1,10 +1,9 @@
 //! Raw reports of a fake pad: a FIFO in the place of `/dev/hidrawN`, and the folder in sysfs that says whose it
 //! is. The FIFO keeps reports apart as `hidraw` does, one a read; no HID device stands behind it.
 
-use std::fs::{self, File, OpenOptions};
+use std::fs::{self, File};
 use std::io::Write;
 use std::os::fd::AsRawFd;
-use std::os::unix::fs::OpenOptionsExt;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU8, Ordering};
@@ -12,6 +11,7 @@ use std::thread::JoinHandle;
 use std::time::Duration;
 
 use super::Bus;
+use super::host::fifo_at;
 
 /// Between two reports: 250 a second, as many pads have.
 const PERIOD: Duration = Duration::from_millis(4);
@@ -92,18 +92,9 @@ fn report(mut file: File, asked: &AtomicU8) {
     }
 }
 
-/// A FIFO that keeps what was written at once apart (pipe(2), `O_DIRECT`), open here so that it never ends
-/// before this end does.
+/// A FIFO that keeps what was written at once apart (pipe(2), `O_DIRECT`).
 fn packets_at(node: &Path) -> File {
-    let path = std::ffi::CString::new(node.to_str().expect("plain")).expect("no zero byte");
-    // SAFETY: a valid path; the call has no other requirements.
-    assert_eq!(unsafe { libc::mkfifo(path.as_ptr(), 0o600) }, 0);
-    let file = OpenOptions::new()
-        .read(true)
-        .write(true)
-        .custom_flags(libc::O_NONBLOCK)
-        .open(node)
-        .expect("just made");
+    let file = fifo_at(node);
     // SAFETY: a valid descriptor; the call only sets its flags.
     let set = unsafe {
         libc::fcntl(

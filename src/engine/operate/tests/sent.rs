@@ -49,6 +49,27 @@ fn a_gap_in_the_frames_is_followed_by_no_jump() {
     }
 }
 
+/// No frame left for longer than the rig's watchdog waits, though one was made each tick: the rig has begun to
+/// stop, and what speed was still to be gained was not.
+#[test]
+fn a_gap_longer_than_the_watchdog_ends_a_gain() {
+    let mut bench = Bench::driving();
+    bench.push(Control::Rx, 1.0);
+    bench.run(96);
+    let before = bench.speed(PAN);
+    bench.tick();
+    let step = bench.speed(PAN) - before;
+    let last = bench.speed(PAN);
+    for _ in 0..40 {
+        bench.tick();
+        let seq = bench.frame(0).expect("one each tick").seq;
+        bench.link(0, LinkEvent::Unsent(seq));
+    }
+    bench.tick();
+    let gained = bench.speed(PAN) - last;
+    assert!(gained < 0.2 * step, "{gained}, {step}");
+}
+
 /// Where one of them left late, the rig goes by that one from then on, should the next not leave either.
 #[test]
 fn a_late_frame_is_what_the_next_gap_goes_on_from() {
