@@ -201,6 +201,8 @@ impl RigMotion {
             (Some(_), _) => self.stay(events.clone()),
             (None, _) => {}
         }
+        // Before what left late is counted: it ended a gap, and the rig may have begun to stop in that.
+        let gap = now.since(self.last_left);
         let mut left = dt;
         for event in events {
             let LinkEvent::SentLate(seq, at) = event else {
@@ -216,7 +218,7 @@ impl RigMotion {
             }
         }
         self.estimate.pass(left.secs());
-        if now.since(self.last_left) > self.rig.watchdog {
+        if gap > self.rig.watchdog {
             for axis in &mut self.axes {
                 axis.motion.interrupted();
             }
