@@ -79,7 +79,8 @@ def lateness(built, rate, busy, real_time, seconds):
 
 def writes(built, seconds):
     """How many calls wrote to the port, how many frames left, and how often the thread that wrote them made
-    a call that may wait."""
+    a call that may wait from its first frame on: while a thread starts, the C library asks the kernel how
+    many processors there are."""
     rig = subprocess.Popen([built.stillhand, "bench-rig"], stdout=subprocess.PIPE, text=True)
     try:
         port = rig.stdout.readline().strip()
@@ -94,10 +95,13 @@ def writes(built, seconds):
         rig.wait()
     # THREAD write(FD</dev/pts/N>..., and the port may have "<char ...>" behind its name.
     wrote = re.compile(rf"^(\d+) +(?:{'|'.join(WRITING)})\(\d+<{re.escape(port)}[<>]", re.MULTILINE)
-    threads = wrote.findall(said)
-    waited = re.compile(rf"^(?:{'|'.join(set(threads))}) +(?:{'|'.join(WAITING)})\(", re.MULTILINE)
-    return {"calls": len(threads), "frames": summary(run.stdout, run.stderr)["link"]["sent"],
-            "waits": len(waited.findall(said)) if threads else None}
+    began = {}
+    for call in wrote.finditer(said):
+        began.setdefault(call[1], call.end())
+    waits = sum(len(re.findall(rf"^{thread} +(?:{'|'.join(WAITING)})\(", said[start:], re.MULTILINE))
+                for thread, start in began.items())
+    return {"calls": len(wrote.findall(said)), "frames": summary(run.stdout, run.stderr)["link"]["sent"],
+            "waits": waits if began else None}
 
 
 def ticks_of(pid):
