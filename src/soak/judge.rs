@@ -64,6 +64,8 @@ pub(super) struct Judge {
     unpowered: bool,
     /// It is on again, and the daemon can't know that either.
     repowered: bool,
+    /// The rig has found its reference since, all of it unknown to the daemon.
+    found_since: bool,
     /// The checker was told that motor power is gone.
     dark: bool,
 }
@@ -102,6 +104,7 @@ impl Judge {
             forgotten: false,
             unpowered: false,
             repowered: false,
+            found_since: false,
             dark: false,
         };
         judge.tell_sets(Time(0));
@@ -153,6 +156,9 @@ impl Judge {
         }
         if std::mem::take(&mut self.repowered) {
             self.power_back(at);
+        }
+        if std::mem::take(&mut self.found_since) {
+            self.each_axis(at, Event::Referenced);
         }
         self.frames_over();
         if std::mem::take(&mut self.forgotten) {
@@ -209,6 +215,7 @@ impl Judge {
             // Until it is told of, frames go on to motors that do not follow.
             mischief::Event::Power(false) if self.linked => {
                 (self.unpowered, self.repowered) = (true, false);
+                self.found_since = false;
             }
             mischief::Event::Power(false) => self.power_lost(at),
             // Off and on again, and nobody knows of either yet.
@@ -260,6 +267,7 @@ impl Judge {
     /// Every axis has found its reference.
     pub fn referenced(&mut self, at: Time) {
         self.forgotten = false;
+        self.found_since = self.unpowered;
         self.each_axis(at, Event::Referenced);
     }
 
