@@ -167,6 +167,9 @@ impl Checker {
         for (index, state) in self.axes.iter_mut().enumerate() {
             // A stick's other direction matters too: a wedge weighs one against the other.
             let own = state.controls.contains(&control);
+            if own && state.driver == Some(id) {
+                state.quiet.dwell.stick(control, value);
+            }
             if state.driver != Some(id) || !(asks_anew || another && !own) {
                 continue;
             }
@@ -197,6 +200,9 @@ impl Checker {
         }
         // What other buttons ask for arrives as events of its own; they may change the demand.
         self.everything_changed();
+        for state in &mut self.axes {
+            state.quiet.dwell.button();
+        }
     }
 
     fn stop(&mut self, t: Nanos) {

@@ -1,6 +1,7 @@
 //! Law `quiet`.
 
 use crate::breach::{Law, Log};
+use crate::dwell::Dwell;
 use crate::event::{Band, QuietAxis};
 use crate::facts::{Set, Travel, higher};
 use crate::judge::Now;
@@ -11,20 +12,15 @@ use crate::units::Nanos;
 /// four times.
 const COMING: f64 = 6.0;
 
-/// Steps that two crossings may take longer than planned.
-const STEPS: f64 = 7.0;
-
 /// The quiet ceilings of one axis, judged once there was time to slow down: the fastest legal
 /// change to the quiet speed by the losing set, from the state at the switch, plus three steps; for
 /// acceleration and jerk the fastest one to rest, since the stick may be let go on the way.
 ///
 /// Where the end of the travel is too near for a stop by the quiet set when that set may first take over,
 /// the old one brakes for it for as long as that is so; a guard's stop reckons with every state lasting one
-/// lateness bound, and with the declared delay. While a stop is in force acceleration and jerk are the stop's. A band counts as dwelt in
-/// after twice the time the softest set takes to cross it, up to it and back, each a step longer for each of
-/// its three phases, and the step it comes in. While it brakes
-/// for an end by that set no time counts: a guard's brake follows the way left, not the speed, and comes
-/// the slower to the end the nearer it is.
+/// lateness bound, and with the declared delay. While a stop is in force acceleration and jerk are the stop's. For
+/// how long it may be in a band to avoid: [`Dwell`]. While it brakes for an end by the softest set no time counts:
+/// a guard's brake follows the way left, not the speed, and comes the slower to the end the nearer it is.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Quiet {
     limits: Option<QuietAxis>,
@@ -34,9 +30,7 @@ pub(crate) struct Quiet {
     ends: Option<bool>,
     /// How much longer than planned a guard has to reckon with any state to last, s.
     hold: f64,
-    /// The place of the band it is in, and for how long.
-    dwelt: Option<(usize, f64)>,
-    flagged_dwell: bool,
+    pub dwell: Dwell,
 }
 
 impl Quiet {
@@ -69,8 +63,7 @@ impl Quiet {
             self.sets_judged_from = now.t + Nanos::from_secs(higher(rest, turn) + now.grace());
         }
         self.limits = limits;
-        self.dwelt = None;
-        self.flagged_dwell = false;
+        self.dwell.outside();
     }
 
     /// Other normal sets were offered. A softer one may take over on the way down, and then that is the fastest
@@ -152,28 +145,14 @@ impl Quiet {
         }
         let set = soft.softest(now.sets.in_force.softest());
         let Some(place) = self.band(now) else {
-            (self.dwelt, self.flagged_dwell) = (None, false);
-            return;
+            return self.dwell.outside();
         };
-        let band = &quiet.bands[place];
-        // One step may lead from one band into another.
-        let before = self.dwelt.filter(|(band, _)| *band == place);
         let comes = |at| meets_end(now, set, at, COMING * self.hold);
         // The last of a brake loses less in a step than the wire can tell.
         let gains = m.a[0] * m.v[0].signum() > m.accel_tol;
         let braking = !gains && position.is_some_and(comes);
-        let dwelt = before.map_or(0.0, |(_, time)| time) + if braking { 0.0 } else { m.dt[0] };
-        self.flagged_dwell &= before.is_some();
-        self.dwelt = Some((place, dwelt));
-        let crossing = Slew::plan(0.0, 0.0, band.high - band.low, set).time();
-        let allowed = 2.0 * crossing + STEPS * now.step;
-        if dwelt > allowed && !self.flagged_dwell {
-            self.flagged_dwell = true;
-            let (Band { low, high }, unit) = (*band, now.axis.unit.name());
-            log.add(Law::Quiet, now.t, Some(now.axis), (dwelt, allowed), || {
-                format!("{dwelt:.3} s inside the band {low:.3}..{high:.3} {unit}/s, allowed {allowed:.3} s to cross it")
-            });
-        }
+        self.dwell
+            .frame(now, (place, &quiet.bands[place]), set, !braking, log);
     }
 }
 

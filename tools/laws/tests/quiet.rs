@@ -300,6 +300,58 @@ fn quiet_band_dwelt_in() {
     }
 }
 
+/// Turned around in a band again and again: lawful if a hand asks for it each time. One that trembles does not,
+/// and one that moves while the speed stays where it is asks for nothing.
+#[test]
+fn quiet_band_turned_around_in() {
+    let turns: [f64; 6] = [0.0, 1.9, 1.1, 1.9, 1.1, 3.0];
+    let stays: [f64; 6] = [0.0, 1.5, 1.5, 1.5, 1.5, 3.0];
+    for (speeds, swing, lawful) in [
+        (turns, 0.3, true),
+        (turns, 0.1, false),
+        (turns, 0.0, false),
+        (stays, 0.3, false),
+    ] {
+        let w = World::ready(1, 250.0);
+        let mut checker = w.check();
+        let mut t = w.now();
+        let bands = [Band {
+            low: 1.0,
+            high: 2.0,
+        }];
+        checker.event(t, &quiet_at(4.0, &bands));
+        let mut hand = 0.5_f64;
+        for pair in speeds.windows(2) {
+            let (from, to) = (pair[0], pair[1]);
+            let leg = Slew::plan(from.min(to), 0.0, from.max(to), SOFT);
+            let ticks = (leg.time() / 0.004).ceil().max(60.0) as i64;
+            for n in 1..=ticks {
+                let at = (0.004 * n as f64).min(leg.time());
+                let speed = match from < to {
+                    true => leg.at(at).0,
+                    false => from + to - leg.at(at).0,
+                };
+                t = t + Nanos::millis(4);
+                checker.event(t, &Event::Tick);
+                if n == ticks / 2 {
+                    hand = 1.0 + swing - hand;
+                    checker.event(
+                        t,
+                        &Event::Stick {
+                            pad: PAD,
+                            control: ControlId(0),
+                            value: hand,
+                        },
+                    );
+                }
+                checker.frame(t, &Frame { speeds: &[speed] });
+            }
+        }
+        let held = checker.count(Law::Quiet) == 0;
+        assert_eq!(held, lawful, "{speeds:?} {swing}");
+    }
+}
+
 /// A slow gain from rest through 1 to 3 units/s: half a second in each of two bands, of which one step leads
 /// into the other, is as long as a crossing may take; a second in one band is not.
 #[test]

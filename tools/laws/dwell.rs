@@ -1,0 +1,114 @@
+//! How long an axis stays in a band to avoid: a part of law `quiet`.
+
+use crate::breach::{Law, Log};
+use crate::event::Band;
+use crate::facts::{ControlId, Set};
+use crate::judge::Now;
+use crate::slew::Slew;
+
+/// Steps that two crossings may take longer than planned.
+const STEPS: f64 = 7.0;
+
+/// A hand that has moved by so much wants something else; one that trembles does not.
+const ANOTHER_MIND: f64 = 0.2;
+
+/// Where a control stands.
+#[derive(Clone, Copy, Debug)]
+struct Hand {
+    control: ControlId,
+    now: f64,
+    /// Where it stood when the time in the band began.
+    then: f64,
+}
+
+/// The time in the band an axis is in.
+///
+/// It may last twice what the softest set takes to cross the band, up to it and back, each a step longer for
+/// each of its three phases, and the step it comes in. A hand that wants something else meanwhile can turn it
+/// around again: with that turn the time begins anew.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Dwell {
+    /// The place of the band, and the time in it, s.
+    inside: Option<(usize, f64)>,
+    flagged: bool,
+    /// Whether it gained speed or lost it when that was last to be told: +1, -1, and 0 before.
+    way: f64,
+    hands: Vec<Hand>,
+    pressed: bool,
+}
+
+impl Dwell {
+    /// A control of the axis says where it stands.
+    pub fn stick(&mut self, control: ControlId, value: f64) {
+        match self.hands.iter_mut().find(|hand| hand.control == control) {
+            Some(hand) => hand.now = value,
+            None => self.hands.push(Hand {
+                control,
+                now: value,
+                then: value,
+            }),
+        }
+    }
+
+    /// A button that may change what is asked for.
+    pub fn button(&mut self) {
+        self.pressed = true;
+    }
+
+    /// A frame in no band.
+    pub fn outside(&mut self) {
+        (self.inside, self.flagged, self.way) = (None, false, 0.0);
+        self.begin();
+    }
+
+    /// A frame in one of the bands; `counts` unless it brakes for an end.
+    pub fn frame(
+        &mut self,
+        now: &Now,
+        (place, band): (usize, &Band),
+        set: Set,
+        counts: bool,
+        log: &mut Log,
+    ) {
+        let m = now.motion;
+        // One step may lead from one band into another.
+        if self.inside.is_some_and(|(before, _)| before != place) {
+            self.outside();
+        }
+        let way = match m.a[0] * m.v[0].signum() {
+            gains if gains > m.accel_tol => 1.0,
+            gains if gains < -m.accel_tol => -1.0,
+            _ => self.way,
+        };
+        let turned = way * self.way < 0.0;
+        self.way = way;
+        if turned && self.has_another_mind() {
+            self.inside = None;
+            self.begin();
+        }
+        let before = self.inside.map_or(0.0, |(_, time)| time);
+        let dwelt = before + if counts { m.dt[0] } else { 0.0 };
+        self.inside = Some((place, dwelt));
+        let crossing = Slew::plan(0.0, 0.0, band.high - band.low, set).time();
+        let allowed = 2.0 * crossing + STEPS * now.step;
+        if dwelt > allowed && !self.flagged {
+            self.flagged = true;
+            let (Band { low, high }, unit) = (*band, now.axis.unit.name());
+            log.add(Law::Quiet, now.t, Some(now.axis), (dwelt, allowed), || {
+                format!("{dwelt:.3} s inside the band {low:.3}..{high:.3} {unit}/s, allowed {allowed:.3} s to cross it")
+            });
+        }
+    }
+
+    fn has_another_mind(&self) -> bool {
+        let moved = |hand: &Hand| (hand.now - hand.then).abs() >= ANOTHER_MIND;
+        self.pressed || self.hands.iter().any(moved)
+    }
+
+    fn begin(&mut self) {
+        self.pressed = false;
+        for hand in &mut self.hands {
+            hand.then = hand.now;
+        }
+    }
+}
