@@ -52,6 +52,8 @@ pub(super) struct Judge {
     enabled: [bool; MAX_AXES],
     /// The last frame's speeds, picture's sense, units/s.
     speeds: Vec<f64>,
+    /// Whether the engine had each axis moving in the last tick.
+    moving: [bool; MAX_AXES],
     /// From which speed each axis loses speed, and the sets the checker was told for it.
     losing: [Losing; MAX_AXES],
     /// When an axis was last pushed, or a frame wronged by the line.
@@ -98,6 +100,7 @@ impl Judge {
             errands: errands::Errands::default(),
             enabled: [false; MAX_AXES],
             speeds: vec![0.0; rig.axes.len()],
+            moving: [false; MAX_AXES],
             losing: [Losing::REST; MAX_AXES],
             put_off: None,
             linked: false,
@@ -330,6 +333,7 @@ impl Judge {
         if let Some(rig) = outputs.rigs.first() {
             self.moved_by(at, &rig.axes);
             self.errand_rests(at);
+            self.moving = rig.axes.map(|axis| axis.speed != 0.0);
         }
     }
 

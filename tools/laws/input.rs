@@ -167,7 +167,8 @@ impl Checker {
         for (index, state) in self.axes.iter_mut().enumerate() {
             // A stick's other direction matters too: a wedge weighs one against the other.
             let own = state.controls.contains(&control);
-            if own && state.driver == Some(id) {
+            // Where axes share a ceiling any hand turns any axis.
+            if own && state.driver == Some(id) || self.shared {
                 state.quiet.dwell.stick(control, value);
             }
             if state.driver != Some(id) || !(asks_anew || another && !own) {

@@ -23,10 +23,21 @@ pub struct Sounding<'a> {
     cough: Source,
     motors: Vec<Source>,
     thumps: Source,
+    room_high: f64,
     phases: Vec<[f64; 3]>,
-    hum: Vec<f64>,
+    /// The hum, and last the whine.
+    hum: Vec<Steady>,
     slice: Slice,
     step: usize,
+}
+
+/// A tone that does not change.
+#[derive(Clone, Debug)]
+struct Steady {
+    phase: f64,
+    /// Angle a sample.
+    angle: f64,
+    high: f64,
 }
 
 /// What holds for a slice of time.
@@ -70,7 +81,17 @@ impl<'a> Sounding<'a> {
                 .map(|(n, axis)| Source::new(axis.noise.corner_hz, rate, dice(4 + n as u64)))
                 .collect(),
             phases: vec![[0.0; 3]; voice.axes.len()],
-            hum: vec![0.0; voice.hum.len() + 1],
+            room_high: amplitude(voice.room.db),
+            hum: voice
+                .hum
+                .iter()
+                .chain(voice.whine.iter())
+                .map(|tone| Steady {
+                    phase: 0.0,
+                    angle: TAU * tone.hz / rate,
+                    high: amplitude(tone.db) * 2f64.sqrt(),
+                })
+                .collect(),
             slice: Slice::default(),
             step: 0,
             voice,
@@ -164,6 +185,12 @@ pub(super) fn fade(t: f64) -> f64 {
     }
 }
 
+/// The phase of a tone a sample later; no tone turns by more than half a turn in one.
+fn further(phase: f64, angle: f64) -> f64 {
+    let next = phase + angle;
+    if next < TAU { next } else { next - TAU }
+}
+
 fn amplitude(db: f64) -> f64 {
     10f64.powf(db / 20.0)
 }
@@ -184,20 +211,19 @@ impl Iterator for Sounding<'_> {
             0.0 => 1.0,
             share => 1.0 + share * at.sin(),
         };
-        let mut x = self.room.next() * amplitude(self.voice.room.db) * swell;
-        let whine = self.voice.whine.filter(|_| self.slice.powered);
-        for (phase, hum) in self
-            .hum
-            .iter_mut()
-            .zip(self.voice.hum.iter().chain(whine.iter()))
-        {
-            *phase = (*phase + TAU * hum.hz / self.rate_hz) % TAU;
-            x += amplitude(hum.db) * 2f64.sqrt() * phase.sin();
+        let mut x = self.room.next() * self.room_high * swell;
+        let sounding = match self.slice.powered {
+            true => self.hum.len(),
+            false => self.voice.hum.len(),
+        };
+        for tone in &mut self.hum[..sounding] {
+            tone.phase = further(tone.phase, tone.angle);
+            x += tone.high * tone.phase.sin();
         }
         if let Some(Moving { axis, noise, tones }) = self.slice.moving.clone() {
             x += self.motors[axis].next() * noise;
             for (phase, (angle, high)) in self.phases[axis].iter_mut().zip(tones) {
-                *phase = (*phase + angle) % TAU;
+                *phase = further(*phase, angle);
                 x += high * phase.sin();
             }
         }

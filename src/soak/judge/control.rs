@@ -156,7 +156,7 @@ impl Judge {
         };
     }
 
-    /// A pad that holds one of these groups fell silent: what it presses next is pressed anew.
+    /// A pad that moved one of these groups fell silent: what it presses next is pressed anew.
     pub(super) fn went_silent(&mut self, at: Time, lost: impl Fn(usize) -> bool) {
         let silent = |pad: &PadId| {
             let heard = self.heard.get(usize::from(pad.0)).copied().flatten();
@@ -170,9 +170,14 @@ impl Judge {
                 at.since(since) >= Span::from_millis(least)
             })
         };
+        let moved = |group: usize| {
+            let mut hands = self.operator.hands.iter();
+            hands
+                .any(|hand| usize::from(hand.group) == group && self.moving[usize::from(hand.axis)])
+        };
         let holders = self.holders.iter().enumerate();
         let silent: Vec<PadId> = holders
-            .filter(|(group, _)| lost(*group))
+            .filter(|(group, _)| lost(*group) && moved(*group))
             .filter_map(|(_, holder)| *holder)
             .filter(silent)
             .collect();
