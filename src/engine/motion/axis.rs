@@ -58,6 +58,8 @@ pub struct AxisMotion {
     aim: f64,
     /// The sets it offered, and its ceiling, units/s.
     offered: Option<(Sets, f64)>,
+    /// The ceiling it was last under, units/s: what speed it still gains ends there, though the ceiling fell.
+    under: f64,
 }
 
 /// What changed for the axis in a tick, for whoever is told.
@@ -82,6 +84,7 @@ impl AxisMotion {
             stopping: false,
             aim: 0.0,
             offered: None,
+            under: 0.0,
         }
     }
 
@@ -169,6 +172,9 @@ impl AxisMotion {
 
     /// One tick.
     pub fn step(&mut self, facts: &AxisFacts, order: &Order) -> Option<Change> {
+        if self.motion.v.abs() <= order.ceiling {
+            self.under = order.ceiling;
+        }
         let sets = self.take_sets(facts, order);
         self.aim = order.target;
         let mut change = None;
@@ -251,9 +257,10 @@ impl AxisMotion {
             None => towards(now, target, bounds, order.dt),
         };
         let hardest = higher(sets.gain.jerk.0, sets.lose.jerk.0);
-        if now.v <= order.ceiling && next.v > order.ceiling {
-            // A tick longer than the last one finds too much acceleration left.
-            let meets = 2.0 * (order.ceiling - now.v) / order.dt - now.a;
+        if now.v <= self.under && next.v > self.under {
+            // A tick longer than the last one finds too much acceleration left, and so does a brake that is
+            // softer than the gain.
+            let meets = 2.0 * (self.under - now.v) / order.dt - now.a;
             let a = higher(meets, now.a - hardest * order.dt);
             return now.after(lower(next.a, a), order.dt).along(sign);
         }

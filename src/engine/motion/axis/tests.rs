@@ -279,6 +279,47 @@ fn a_longer_tick_carries_no_speed_past_the_ceiling() {
     }
 }
 
+/// A ceiling falls in the very tick in which a gain arrives at it, behind a longer tick that left too much of that
+/// gain: what is left is taken off as hard as if it had not fallen.
+#[test]
+fn a_ceiling_that_falls_as_the_speed_arrives_is_not_passed() {
+    let period = 5.0 * DT;
+    let hard_gain = Sets {
+        gain: set(52.0, 740.0),
+        lose: set(4.2, 4.9),
+    };
+    let soft = both(hard_gain.lose);
+    for (ticks, more) in (1..12).flat_map(|n| [0, 1, 2].map(|m| (n, m))) {
+        for longer in [1.05, 1.1, 1.15, 1.2, 1.3] {
+            let highest = |sets, ceiling| {
+                let mut axis = Axis::at(0.0, set(120.0, 900.0));
+                let mut tick = |dt, sets, ceiling| {
+                    axis.order.sets = sets;
+                    (axis.order.target, axis.order.ceiling) = (ceiling, ceiling);
+                    axis.order.dt = dt;
+                    axis.tick_held(dt);
+                    axis.motion().v
+                };
+                let before = (0..ticks).map(|_| period);
+                let late = before.chain([longer * period]);
+                for dt in late.chain((0..more).map(|_| period)) {
+                    tick(dt, hard_gain, 5.0);
+                }
+                let after = (0..10).map(|_| tick(period, sets, ceiling));
+                after.fold(0.0, higher)
+            };
+            let had_it_stayed = highest(hard_gain, 5.0);
+            for sets in [hard_gain, soft] {
+                let v = highest(sets, 3.0);
+                assert!(
+                    v <= had_it_stayed + 1e-9,
+                    "{v} of {had_it_stayed}: {sets:?}, {ticks}, {longer}, {more}"
+                );
+            }
+        }
+    }
+}
+
 /// Tellings that put the position forth and back by a count or two are no reason to let go of a brake and to
 /// take it up again: with the stick held it brakes on.
 #[test]
