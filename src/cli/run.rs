@@ -37,6 +37,10 @@ use stillhand_engine::output::Notice;
 use stillhand_engine::time::{Span, Time};
 use stillhand_engine::{Engine, MAX_PADS};
 use tracing::info;
+use tracing::level_filters::LevelFilter;
+use tracing_subscriber::filter::Targets;
+use tracing_subscriber::layer::SubscriberExt;
+use tracing_subscriber::util::SubscriberInitExt;
 use ways::{open_socket, pick_port, pick_script};
 
 /// Notices waiting for the log: a burst of a tick (16) for each tick between two readings (13), and
@@ -189,14 +193,16 @@ pub(super) fn rig_path(args: &RunArgs) -> Option<&Path> {
 }
 
 fn start_log() {
-    let filter = tracing_subscriber::EnvFilter::try_from_default_env()
-        .unwrap_or_else(|_| tracing_subscriber::EnvFilter::new("info"));
-    // Fails only where a log is already set up, and then there is one.
-    let _ = tracing_subscriber::fmt()
-        .with_env_filter(filter)
+    let asked = std::env::var("RUST_LOG").ok();
+    let filter = asked.and_then(|asked| asked.parse::<Targets>().ok());
+    let lines = tracing_subscriber::fmt::layer()
         .with_writer(std::io::stderr)
         .with_target(false)
-        .with_ansi(std::io::stderr().is_terminal())
+        .with_ansi(std::io::stderr().is_terminal());
+    // Fails only where a log is already set up, and then there is one.
+    let _ = tracing_subscriber::registry()
+        .with(lines)
+        .with(filter.unwrap_or_else(|| Targets::new().with_default(LevelFilter::INFO)))
         .try_init();
 }
 

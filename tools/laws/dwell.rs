@@ -2,9 +2,12 @@
 
 use crate::breach::{Law, Log};
 use crate::event::Band;
-use crate::facts::{ControlId, Set};
+use crate::facts::{ControlId, Set, lower};
 use crate::judge::Now;
 use crate::slew::Slew;
+
+/// Steps that a crossing may take longer than planned.
+const CROSSING_STEPS: f64 = 1.0;
 
 /// Steps that two crossings may take longer than planned.
 const STEPS: f64 = 7.0;
@@ -23,13 +26,16 @@ struct Hand {
 
 /// The time in the band an axis is in.
 ///
-/// It may last twice what the softest set takes to cross the band, up to it and back, each a step longer for
+/// Without braking it may last what the softest set takes to cross the band from edge to edge, and a step; of a tick
+/// that comes late two periods count, since the rest changes no speed. With braking it may last twice what the softest set takes to cross the band, up to it and back, each a step longer for
 /// each of its three phases, and the step it comes in. A hand that wants something else meanwhile can turn it
 /// around again: with that turn the time begins anew.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Dwell {
     /// The place of the band, and the time in it, s.
     inside: Option<(usize, f64)>,
+    /// The time in it since it last braked, s.
+    crossing: f64,
     flagged: bool,
     /// Whether it gained speed or lost it when that was last to be told: +1, -1, and 0 before.
     way: f64,
@@ -58,6 +64,7 @@ impl Dwell {
     /// A frame in no band.
     pub fn outside(&mut self) {
         (self.inside, self.flagged, self.way) = (None, false, 0.0);
+        self.crossing = 0.0;
         self.begin();
     }
 
@@ -86,18 +93,47 @@ impl Dwell {
             self.inside = None;
             self.begin();
         }
-        let before = self.inside.map_or(0.0, |(_, time)| time);
-        let dwelt = before + if counts { m.dt[0] } else { 0.0 };
+        let time = if counts { m.dt[0] } else { 0.0 };
+        let dwelt = self.inside.map_or(0.0, |(_, before)| before) + time;
         self.inside = Some((place, dwelt));
+        let brakes = m.a[0] * m.v[0].signum() < -m.accel_tol;
+        self.crossing = match brakes {
+            true => 0.0,
+            false => self.crossing + lower(time, 2.0 * now.step),
+        };
         let crossing = Slew::plan(0.0, 0.0, band.high - band.low, set).time();
-        let allowed = 2.0 * crossing + STEPS * now.step;
-        if dwelt > allowed && !self.flagged {
-            self.flagged = true;
-            let (Band { low, high }, unit) = (*band, now.axis.unit.name());
-            log.add(Law::Quiet, now.t, Some(now.axis), (dwelt, allowed), || {
-                format!("{dwelt:.3} s inside the band {low:.3}..{high:.3} {unit}/s, allowed {allowed:.3} s to cross it")
-            });
+        self.judge(
+            now,
+            band,
+            (self.crossing, crossing + CROSSING_STEPS * now.step),
+            "to cross it",
+            log,
+        );
+        self.judge(
+            now,
+            band,
+            (dwelt, 2.0 * crossing + STEPS * now.step),
+            "to cross it and come back",
+            log,
+        );
+    }
+
+    fn judge(
+        &mut self,
+        now: &Now,
+        band: &Band,
+        (found, allowed): (f64, f64),
+        to: &str,
+        log: &mut Log,
+    ) {
+        if found <= allowed || self.flagged {
+            return;
         }
+        self.flagged = true;
+        let (Band { low, high }, unit) = (*band, now.axis.unit.name());
+        log.add(Law::Quiet, now.t, Some(now.axis), (found, allowed), || {
+            format!("{found:.3} s inside the band {low:.3}..{high:.3} {unit}/s, allowed {allowed:.3} s {to}")
+        });
     }
 
     fn has_another_mind(&self) -> bool {

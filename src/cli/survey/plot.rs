@@ -34,7 +34,7 @@ pub fn svg(read: &Read) -> String {
     let entries = [
         (
             STROKES[0],
-            "what the rig adds (circle: quiet, cross: heard)".to_owned(),
+            "what the rig adds (circle: passes, cross: does not)".to_owned(),
         ),
         (FAINT, "with the room".to_owned()),
     ];
