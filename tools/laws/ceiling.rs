@@ -116,20 +116,36 @@ impl Ceiling {
     }
 
     /// The rig stops by itself: it takes off the acceleration it has, by its own stop set, and knows
-    /// of no ceiling. What it has is a frame older than the last one said.
+    /// of no ceiling. What it has is a frame older than the last one said, or what it had before frames were lost.
     pub fn rig_stops(&mut self, now: &Now) {
         let (m, normal) = (now.motion, now.sets.hardest);
         let way = m.v[0].signum();
         let ahead = higher(m.accel_ahead(0, way, normal.accel, normal.jerk), 0.0);
         let a = lower(ahead + normal.jerk * now.step, higher(normal.accel, ahead));
         let stop = now.axis.own_stop(way);
-        let runs_out = m.v[0].abs() + a * a / (2.0 * stop.jerk);
+        // Frames that were lost did not slow it down.
+        let window = self.window(now);
+        let before = match now.t <= self.lost.0 {
+            true => self.plant.highest(now.t, window).unwrap_or(0.0),
+            false => 0.0,
+        };
+        let runs_out = higher(before, m.v[0].abs() + a * a / (2.0 * stop.jerk));
         self.plant.raise(now.t, higher(self.bound, runs_out));
         // Frames that come after that, and slow down sooner, it does not hear.
         let since = now.t + Nanos::from_secs(a / stop.jerk);
         if runs_out > self.own_stop(now.t, 0.0) {
             self.own = Some((since, Slew::plan(runs_out, 0.0, 0.0, stop)));
         }
+    }
+
+    /// How old a bound the plant may go by, s.
+    fn window(&self, now: &Now) -> f64 {
+        let lost = if now.t <= self.lost.0 {
+            self.lost.1
+        } else {
+            0.0
+        };
+        now.axis.delay.secs() + now.grace() + lost
     }
 
     /// The highest speed the rig's own stop may have left, `late` seconds late.
@@ -142,12 +158,7 @@ impl Ceiling {
 
     /// The true speed may not exceed what the frames of the last while were allowed.
     pub fn plant(&mut self, now: &Now, speed: f64, log: &mut Log) {
-        let lost = if now.t <= self.lost.0 {
-            self.lost.1
-        } else {
-            0.0
-        };
-        let window = now.axis.delay.secs() + now.grace() + lost;
+        let window = self.window(now);
         let Some(allowed) = self.plant.highest(now.t, window) else {
             return;
         };

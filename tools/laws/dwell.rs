@@ -41,6 +41,8 @@ pub(crate) struct Dwell {
     way: f64,
     hands: Vec<Hand>,
     pressed: bool,
+    /// Pushed while in it: who brakes for an end does not know yet that it has gone away.
+    pushed: bool,
 }
 
 impl Dwell {
@@ -61,8 +63,14 @@ impl Dwell {
         self.pressed = true;
     }
 
+    /// The axis was pushed.
+    pub fn push(&mut self) {
+        self.pushed = true;
+    }
+
     /// A frame in no band.
     pub fn outside(&mut self) {
+        self.pushed = false;
         (self.inside, self.flagged, self.way) = (None, false, 0.0);
         self.crossing = 0.0;
         self.begin();
@@ -93,7 +101,7 @@ impl Dwell {
             self.inside = None;
             self.begin();
         }
-        let time = if counts { m.dt[0] } else { 0.0 };
+        let time = if counts && !self.pushed { m.dt[0] } else { 0.0 };
         let dwelt = self.inside.map_or(0.0, |(_, before)| before) + time;
         self.inside = Some((place, dwelt));
         let brakes = m.a[0] * m.v[0].signum() < -m.accel_tol;

@@ -47,6 +47,7 @@ impl Checker {
                 s.travel.look_again();
                 s.sense.leave_end();
                 s.loss.forget_plant();
+                s.quiet.dwell.push();
             }),
             Event::Changed(change, facts) => self.change(t, *change, facts.as_deref()),
             Event::Ceiling { axis, speed } => self.ceiling(t, *axis, *speed),

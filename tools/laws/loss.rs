@@ -202,6 +202,13 @@ impl Loss {
             self.watch = None;
             return;
         }
+        // Of a late turn two periods count: it may come to rest in the first and begin anew in the second.
+        let slows = higher(-m.a[1] * m.v[1].signum(), 0.0);
+        let rested = m.dt[0] > 1.5 * now.step && m.v[1].abs() <= slows * now.step;
+        if rested && m.row >= 2 && m.v[0].abs() > m.v[1].abs() {
+            self.watch = None;
+            return;
+        }
         watch.frames_rest = rest;
         let (gone, far) = (watch.gone, watch.far_frames);
         watch.judge(now, watch.frames_rest, watch.by_frames, (gone, far), log);

@@ -3,7 +3,7 @@
 use crate::breach::{Law, Log};
 use crate::dwell::Dwell;
 use crate::event::{Band, QuietAxis};
-use crate::facts::{Set, Travel, higher};
+use crate::facts::{Set, Travel, higher, lower};
 use crate::judge::Now;
 use crate::slew::Slew;
 use crate::units::Nanos;
@@ -171,7 +171,9 @@ fn slowing_down(now: &Now, (v, a): (f64, f64), to: f64, ceiling: f64) -> f64 {
     let (before, from) = if top > ceiling {
         (Slew::plan(v, a, ceiling, set).time(), ceiling)
     } else {
-        (a / set.jerk, top)
+        // The set that gains may be the softer one, and takes its gain off.
+        let jerk = lower(set.jerk, now.sets.in_force.gaining.jerk);
+        (a / jerk, v + a * a / (2.0 * jerk))
     };
     higher(by_this, before + Slew::plan(from, 0.0, to, soft).time())
 }
