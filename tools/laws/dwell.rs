@@ -105,9 +105,11 @@ impl Dwell {
         let dwelt = self.inside.map_or(0.0, |(_, before)| before) + time;
         self.inside = Some((place, dwelt));
         let brakes = m.a[0] * m.v[0].signum() < -m.accel_tol;
+        // Of the first step nobody knows how much was outside.
+        let most = if self.crossing == 0.0 { 1.0 } else { 2.0 };
         self.crossing = match brakes {
             true => 0.0,
-            false => self.crossing + lower(time, 2.0 * now.step),
+            false => self.crossing + lower(time, most * now.step),
         };
         let crossing = Slew::plan(0.0, 0.0, band.high - band.low, set).time();
         self.judge(
