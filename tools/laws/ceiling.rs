@@ -76,8 +76,11 @@ impl Ceiling {
         let c = higher(self.recent[0], higher(self.recent[1], self.recent[2]));
         let q = now.axis.quantum();
         let stop_jerk = now.axis.stop(m.v[1]).jerk;
-        // One that was under the ceiling was free until now, whatever had come down before.
-        let free = self.descent.is_none() || m.v[1].abs() <= self.before;
+        // One that was under the ceiling was free until now, whatever had come down before; and one that was about
+        // to land on it has let go of most of its brake, and begins anew with what is left.
+        let brake = higher(-m.a[0] * m.v[0].signum(), 0.0);
+        let lands = m.v[1].abs() - self.before <= brake * brake / (2.0 * set.jerk);
+        let free = self.descent.is_none() || lands;
         if free && c < self.before {
             let v = lower(m.v[1].abs(), self.bound) + q;
             let descent = m.descent(v, set, now.sets.hardest.jerk, stop_jerk);

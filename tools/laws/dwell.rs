@@ -6,8 +6,8 @@ use crate::facts::{ControlId, Set, lower};
 use crate::judge::Now;
 use crate::slew::Slew;
 
-/// Steps that a crossing may take longer than planned.
-const CROSSING_STEPS: f64 = 1.0;
+/// Steps that a crossing may take longer than planned: each of its three phases lasts whole ticks.
+const CROSSING_STEPS: f64 = 3.0;
 
 /// Steps that two crossings may take longer than planned.
 const STEPS: f64 = 7.0;
@@ -26,7 +26,7 @@ struct Hand {
 
 /// The time in the band an axis is in.
 ///
-/// Without braking it may last what the softest set takes to cross the band from edge to edge, and a step; of a tick
+/// Without braking it may last what the softest set takes to cross the band from edge to edge, and three steps; of a tick
 /// that comes late two periods count, since the rest changes no speed. With braking it may last twice what the softest set takes to cross the band, up to it and back, each a step longer for
 /// each of its three phases, and the step it comes in. A hand that wants something else meanwhile can turn it
 /// around again: with that turn the time begins anew.
@@ -34,8 +34,8 @@ struct Hand {
 pub(crate) struct Dwell {
     /// The place of the band, and the time in it, s.
     inside: Option<(usize, f64)>,
-    /// The time in it since it last braked, s.
-    crossing: f64,
+    /// The time from the first frame in it that did not brake, s.
+    crossing: Option<f64>,
     flagged: bool,
     /// Whether it gained speed or lost it when that was last to be told: +1, -1, and 0 before.
     way: f64,
@@ -72,7 +72,7 @@ impl Dwell {
     pub fn outside(&mut self) {
         self.pushed = false;
         (self.inside, self.flagged, self.way) = (None, false, 0.0);
-        self.crossing = 0.0;
+        self.crossing = None;
         self.begin();
     }
 
@@ -105,17 +105,20 @@ impl Dwell {
         let dwelt = self.inside.map_or(0.0, |(_, before)| before) + time;
         self.inside = Some((place, dwelt));
         let brakes = m.a[0] * m.v[0].signum() < -m.accel_tol;
-        // Of the first step nobody knows how much was outside.
-        let most = if self.crossing == 0.0 { 1.0 } else { 2.0 };
-        self.crossing = match brakes {
-            true => 0.0,
-            false => self.crossing + lower(time, most * now.step),
+        self.crossing = match self.crossing {
+            _ if brakes => None,
+            // Of the step it comes in nobody knows how much was outside.
+            None => Some(0.0),
+            Some(before) => Some(before + lower(time, 2.0 * now.step)),
         };
         let crossing = Slew::plan(0.0, 0.0, band.high - band.low, set).time();
         self.judge(
             now,
             band,
-            (self.crossing, crossing + CROSSING_STEPS * now.step),
+            (
+                self.crossing.unwrap_or(0.0),
+                crossing + CROSSING_STEPS * now.step,
+            ),
             "to cross it",
             log,
         );

@@ -66,8 +66,9 @@ impl Judge {
         };
         let held = self.presses_for(errand);
         let pushed = self.operator.hands.iter().any(|hand| self.is_pushed(hand));
-        let lets = !pushed && !self.errands.rolling && !self.still && self.linked;
-        if self.errands.runs && (!lets || errand.keep() && !held) {
+        let lets = !pushed && !self.still && self.linked;
+        let ends = !lets || self.errands.rolling || errand.keep() && !held;
+        if self.errands.runs && ends {
             self.errand_over(at);
         }
         let errands = &mut self.errands;
@@ -123,7 +124,8 @@ impl Judge {
                 // Seen by the tick: a press may have come up to two of them after what it counts from.
                 let enough = Span(HELD_FOR.0 - 2 * self.period.0);
                 let since = self.errands.since;
-                self.errands.runs = since.is_some_and(|since| at.since(since) >= enough);
+                let held = since.is_some_and(|since| at.since(since) >= enough);
+                self.errands.runs = held && !self.errands.rolling;
                 if self.errands.runs {
                     self.tell_asked(at, |axis| Event::Ask(axis, asked(purpose)));
                 }
