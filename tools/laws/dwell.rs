@@ -38,7 +38,9 @@ pub(crate) struct Dwell {
     crossing: Option<f64>,
     flagged: bool,
     /// Whether it gained speed or lost it when that was last to be told: +1, -1, and 0 before.
-    way: f64,
+    way: i8,
+    /// The speed it came to that way.
+    extreme: f64,
     hands: Vec<Hand>,
     pressed: bool,
     /// Pushed while in it: who brakes for an end does not know yet that it has gone away.
@@ -71,7 +73,7 @@ impl Dwell {
     /// A frame in no band.
     pub fn outside(&mut self) {
         self.pushed = false;
-        (self.inside, self.flagged, self.way) = (None, false, 0.0);
+        (self.inside, self.flagged, self.way) = (None, false, 0);
         self.crossing = None;
         self.begin();
     }
@@ -90,13 +92,7 @@ impl Dwell {
         if self.inside.is_some_and(|(before, _)| before != place) {
             self.outside();
         }
-        let way = match m.a[0] * m.v[0].signum() {
-            gains if gains > m.accel_tol => 1.0,
-            gains if gains < -m.accel_tol => -1.0,
-            _ => self.way,
-        };
-        let turned = way * self.way < 0.0;
-        self.way = way;
+        let turned = self.follow(m.v[0].abs(), 2.0 * now.axis.quantum());
         if turned && self.has_another_mind() {
             self.inside = None;
             self.begin();
@@ -104,9 +100,8 @@ impl Dwell {
         let time = if counts && !self.pushed { m.dt[0] } else { 0.0 };
         let dwelt = self.inside.map_or(0.0, |(_, before)| before) + time;
         self.inside = Some((place, dwelt));
-        let brakes = m.a[0] * m.v[0].signum() < -m.accel_tol;
         self.crossing = match self.crossing {
-            _ if brakes => None,
+            _ if self.way < 0 => None,
             // Of the step it comes in nobody knows how much was outside.
             None => Some(0.0),
             Some(before) => Some(before + lower(time, 2.0 * now.step)),
@@ -147,6 +142,23 @@ impl Dwell {
         log.add(Law::Quiet, now.t, Some(now.axis), (found, allowed), || {
             format!("{found:.3} s inside the band {low:.3}..{high:.3} {unit}/s, allowed {allowed:.3} s {to}")
         });
+    }
+
+    /// Follows the speed, and says whether it turned around. A change of less than `told` is none: in a narrow band
+    /// an acceleration is lost in the wire's quantum.
+    fn follow(&mut self, v: f64, told: f64) -> bool {
+        if self.inside.is_none() && self.way == 0 {
+            self.extreme = v;
+        }
+        let before = self.way;
+        if before >= 0 && v < self.extreme - told || before <= 0 && v > self.extreme + told {
+            self.way = if v > self.extreme { 1 } else { -1 };
+            self.extreme = v;
+        }
+        if self.way > 0 && v > self.extreme || self.way < 0 && v < self.extreme {
+            self.extreme = v;
+        }
+        before * self.way < 0
     }
 
     fn has_another_mind(&self) -> bool {
