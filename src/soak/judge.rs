@@ -32,9 +32,9 @@ pub(super) struct Judge {
     gears: [u8; MAX_GROUPS],
     /// Which pads are plugged in, and whether each may drive.
     pads: [Option<bool>; MAX_PADS],
-    /// The pad that holds each group.
     /// Where each pad hangs, and when it said something last.
     heard: [Option<(PadBus, Time)>; MAX_PADS],
+    /// The pad that holds each group.
     holders: [Option<PadId>; MAX_GROUPS],
     quiet: bool,
     still: bool,

@@ -26,10 +26,10 @@ struct Hand {
 
 /// The time in the band an axis is in.
 ///
-/// Without braking it may last what the softest set takes to cross the band from edge to edge, and three steps; of a tick
-/// that comes late two periods count, since the rest changes no speed. With braking it may last twice what the softest set takes to cross the band, up to it and back, each a step longer for
-/// each of its three phases, and the step it comes in. A hand that wants something else meanwhile can turn it
-/// around again: with that turn the time begins anew.
+/// Without braking it may last what the softest set takes to cross the band from edge to edge, a step longer for each
+/// of its three phases; of a tick that comes late two periods count, since the rest changes no speed. With braking
+/// it may last twice that, up to it and back, and the step it comes in. A hand that wants something else meanwhile
+/// can turn it around again: with that turn the time begins anew.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Dwell {
     /// The place of the band, and the time in it, s.
@@ -106,24 +106,14 @@ impl Dwell {
             None => Some(0.0),
             Some(before) => Some(before + lower(time, 2.0 * now.step)),
         };
-        let crossing = Slew::plan(0.0, 0.0, band.high - band.low, set).time();
-        self.judge(
-            now,
-            band,
-            (
-                self.crossing.unwrap_or(0.0),
-                crossing + CROSSING_STEPS * now.step,
-            ),
-            "to cross it",
-            log,
+        let once = Slew::plan(0.0, 0.0, band.high - band.low, set).time();
+        let crossing = (
+            self.crossing.unwrap_or(0.0),
+            once + CROSSING_STEPS * now.step,
         );
-        self.judge(
-            now,
-            band,
-            (dwelt, 2.0 * crossing + STEPS * now.step),
-            "to cross it and come back",
-            log,
-        );
+        self.judge(now, band, crossing, "to cross it", log);
+        let all = (dwelt, 2.0 * once + STEPS * now.step);
+        self.judge(now, band, all, "to cross it and come back", log);
     }
 
     fn judge(

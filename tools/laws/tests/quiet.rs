@@ -353,17 +353,23 @@ fn quiet_band_turned_around_in() {
 }
 
 /// A slow gain from rest through 1 to 3 units/s: 0.313 s in each of two bands, of which one step leads into the
-/// other, is as long as a crossing may take (0.316 s); twice that in one band is not (0.447 s).
+/// other, is as long as a crossing may take (0.316 s and three steps); 0.4 s in each is not, nor is twice 0.313 s in
+/// one band (0.447 s).
 #[test]
 fn quiet_bands_side_by_side() {
     let band = |low, high| Band { low, high };
     let two = [band(1.0, 1.999), band(2.001, 3.0)];
-    for (bands, lawful) in [(&two[..], true), (&[band(1.0, 3.0)], false)] {
+    let one = [band(1.0, 3.0)];
+    for (bands, accel, lawful) in [
+        (&two[..], 3.2, true),
+        (&two, 2.5, false),
+        (&one, 3.2, false),
+    ] {
         let w = World::ready(1, 250.0);
         let mut checker = w.check();
         let start = w.now();
         checker.event(start, &quiet_at(4.0, bands));
-        let gain = Slew::plan(0.0, 0.0, 3.5, Set::new(3.2, SOFT.jerk));
+        let gain = Slew::plan(0.0, 0.0, 3.5, Set::new(accel, SOFT.jerk));
         for n in 1..=600 {
             let at = 0.004 * f64::from(n);
             let t = start + Nanos::from_secs(at);
@@ -371,7 +377,7 @@ fn quiet_bands_side_by_side() {
             checker.event(t, &Event::Tick);
             checker.frame(t, &Frame { speeds: &[speed] });
         }
-        assert_eq!(checker.count(Law::Quiet) == 0, lawful, "{bands:?}");
+        assert_eq!(checker.count(Law::Quiet) == 0, lawful, "{bands:?} {accel}");
     }
 }
 
