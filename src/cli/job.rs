@@ -75,6 +75,19 @@ impl Desk<'_> {
 /// A rig that is not ready so long after the start is not waited for.
 const PATIENCE: Span = Span::from_millis(30_000);
 
+/// What a typed line means: arrow keys, of which a terminal sends ESC [ A to D, are the words for where they point,
+/// and what else controls a terminal is left out.
+fn meant(line: &str) -> String {
+    let arrows = [("A", "up"), ("B", "down"), ("C", "right"), ("D", "left")];
+    let said = arrows
+        .into_iter()
+        .fold(line.to_owned(), |said, (key, word)| {
+            said.replace(&format!("\u{1b}[{key}"), word)
+        });
+    let told: String = said.chars().filter(|c| !c.is_control()).collect();
+    told.trim().to_lowercase()
+}
+
 /// What is typed, line by line.
 #[derive(Debug)]
 pub(super) struct Answers {
@@ -92,7 +105,7 @@ impl Answers {
         std::thread::spawn(move || {
             for line in std::io::stdin().lock().lines().map_while(Result::ok) {
                 counts.fetch_add(1, Ordering::Relaxed);
-                if sends.send(line.trim().to_lowercase()).is_err() {
+                if sends.send(meant(&line)).is_err() {
                     return;
                 }
             }
@@ -142,5 +155,26 @@ pub(super) trait Job {
     /// What stands on stdout once everything is at rest.
     fn report(&mut self) -> Option<String> {
         None
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::meant;
+
+    #[test]
+    fn what_is_typed_is_a_word_or_an_arrow_and_controls_no_terminal() {
+        for (typed, means) in [
+            (" Right ", "right"),
+            ("\u{1b}[C", "right"),
+            ("\u{1b}[D", "left"),
+            ("\u{1b}[A", "up"),
+            ("\u{1b}[B", "down"),
+            ("\u{1b}[c", "[c"),
+            ("skip\u{7}", "skip"),
+            ("", ""),
+        ] {
+            assert_eq!(meant(typed), means, "{typed:?}");
+        }
     }
 }

@@ -97,12 +97,13 @@ impl Judge {
         let Some(pad) = self.holders[usize::from(hand.group)] else {
             return false;
         };
-        let value = |control: Control| {
-            let known = self.errands.at.get(&(pad.0, control as u8));
-            known.copied().unwrap_or(0.0)
-        };
+        let known = |control: Control| self.errands.at.get(&(pad.0, control as u8)).copied();
+        let value = |control: Control| known(control).unwrap_or(0.0);
         let far = |source: Source| match source {
-            Source::Pair { plus, minus } => value(plus).max(value(minus)),
+            // Of two triggers neither counts as long as one has not spoken.
+            Source::Pair { plus, minus } => known(plus)
+                .zip(known(minus))
+                .map_or(0.0, |(plus, minus)| plus.max(minus)),
             Source::Stick(control) => match self.operator.sticks.shape(control) {
                 Some(StickShape::Radial { .. }) => {
                     let other = control.other_direction().map_or(0.0, value);
