@@ -12,8 +12,19 @@ pub const COUNT: f64 = 0.036;
 pub const Q: f64 = COUNT / 1024.0;
 pub const NORMAL: Set = Set::new(60.0, 300.0);
 pub const STOP: Set = Set::new(120.0, 900.0);
+pub const SOFT: Set = Set::new(10.0, 40.0);
 pub const TOP: f64 = 30.0;
 pub const DEADBAND: f64 = 0.1;
+
+pub fn quiet_at(speed: f64, bands: &[Band]) -> Event {
+    let axis = QuietAxis {
+        speed,
+        accel: SOFT.accel,
+        jerk: SOFT.jerk,
+        bands: bands.to_vec(),
+    };
+    Event::Quiet(Some(vec![axis]))
+}
 
 /// Splitmix64 (Steele, Lea, Flood 2014; constants from memory).
 #[derive(Clone)]
