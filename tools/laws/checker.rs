@@ -249,8 +249,10 @@ impl Checker {
     /// the rig hears of it.
     pub(crate) fn lose(&mut self, cause: Cause, t: Nanos, axes: Axes, extra: f64) {
         self.withhold(t, axes);
+        // Without a link no turn can stop it, late or not: the rig does, and that is watched since the loss.
+        let may = self.linked || cause != Cause::Late;
         for (index, (state, axis)) in self.axes.iter_mut().zip(&self.facts.axes).enumerate() {
-            if axes.has(index) {
+            if may && axes.has(index) {
                 state.must_stop(cause, t, axis, self.step, extra);
                 if !self.linked {
                     state.loss.frames_over();
