@@ -193,7 +193,10 @@ pub(super) fn rig_path(args: &RunArgs) -> Option<&Path> {
 }
 
 fn start_log() {
-    let asked = std::env::var("RUST_LOG").ok();
+    // An empty one would be a filter that lets nothing through.
+    let asked = std::env::var("RUST_LOG")
+        .ok()
+        .filter(|asked| !asked.trim().is_empty());
     let filter = asked.and_then(|asked| asked.parse::<Targets>().ok());
     let lines = tracing_subscriber::fmt::layer()
         .with_writer(std::io::stderr)

@@ -9,8 +9,8 @@ use crate::slew::Slew;
 /// Steps that a crossing may take longer than planned: each of its three phases lasts whole ticks.
 const CROSSING_STEPS: f64 = 3.0;
 
-/// Steps that two crossings may take longer than planned.
-const STEPS: f64 = 7.0;
+/// Steps that two crossings may take longer than planned, with the one it comes in.
+const STEPS: f64 = 2.0 * CROSSING_STEPS + 1.0;
 
 /// A hand that has moved by so much wants something else; one that trembles does not.
 const ANOTHER_MIND: f64 = 0.2;
