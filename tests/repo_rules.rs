@@ -213,6 +213,14 @@ fn every_bad_file_has_its_answer() {
     );
 }
 
+/// What that does is tested beside it.
+#[test]
+fn the_program_begins_by_having_a_panic_end_it() {
+    let main = read(Path::new("src/main.rs"));
+    let begin = main.split_once("fn main() -> ExitCode {").unwrap().1;
+    assert!(begin.trim_start().starts_with("panic::ends_the_process();"));
+}
+
 #[test]
 fn one_place_reads_the_clock() {
     let words = [

@@ -42,6 +42,24 @@ impl Tape {
         self.arrived.push((self.bytes.len(), at));
     }
 
+    /// What arrived from `from` on, without what is left of a run that began before.
+    pub fn since(&self, from: Instant) -> Tape {
+        let place = self.arrived.partition_point(|(_, at)| *at < from);
+        let cut = place.checked_sub(1).map_or(0, |last| self.arrived[last].0);
+        let whole = match cut {
+            0 => 0,
+            _ => match self.bytes[cut - 1..].iter().position(|byte| *byte == 0) {
+                Some(left) => cut + left,
+                None => self.bytes.len(),
+            },
+        };
+        let later = self.arrived.iter().filter(|(upto, _)| *upto > whole);
+        Tape {
+            bytes: self.bytes[whole..].to_vec(),
+            arrived: later.map(|(upto, at)| (upto - whole, *at)).collect(),
+        }
+    }
+
     pub fn is_empty(&self) -> bool {
         self.bytes.is_empty()
     }
@@ -67,6 +85,13 @@ impl Tape {
 
     /// The velocity frames, judged by the laws as far as the line alone tells.
     pub fn speeds(&self) -> Vec<Speeds> {
+        let speeds = self.frames();
+        super::judge::judge(&speeds);
+        speeds
+    }
+
+    /// The velocity frames, of a tape that need not begin at rest.
+    pub fn frames(&self) -> Vec<Speeds> {
         let messages = self.messages();
         let velocities = messages.iter().filter_map(|(at, message)| {
             let fields = message.get("Velocity")?;
@@ -83,9 +108,7 @@ impl Tape {
                     .collect(),
             })
         });
-        let speeds: Vec<Speeds> = velocities.collect();
-        super::judge::judge(&speeds);
-        speeds
+        velocities.collect()
     }
 
     /// Where each run that is not empty has its 0x00, counted from 1.

@@ -22,6 +22,8 @@ pub(crate) struct Ceiling {
     /// Where the descent was a frame ago; 0 when there was none.
     a_frame_ago: f64,
     plant: Held,
+    /// How hard speed was changed.
+    accels: Held,
     /// The rig's own stop: from when, and how it goes at the latest.
     own: Option<(Nanos, Slew)>,
     /// Until then the plant may go by a frame before the last, and by one so old.
@@ -42,6 +44,7 @@ impl Ceiling {
             descent: None,
             a_frame_ago: 0.0,
             plant: Held::new(),
+            accels: Held::new(),
             own: None,
             lost: (Nanos::NEVER, 0.0),
         }
@@ -107,6 +110,7 @@ impl Ceiling {
         self.a_frame_ago = allowed;
         self.before = c;
         self.plant.raise(now.t, self.bound);
+        self.accels.raise(now.t, m.a[0].abs());
         let (v, allowed) = (m.v[0].abs(), self.bound);
         if v > allowed + q + allowed * ROUNDING || v.is_nan() {
             let what = if allowed > c {
@@ -126,11 +130,16 @@ impl Ceiling {
         let ahead = higher(m.accel_ahead(0, way, normal.accel, normal.jerk), 0.0);
         let a = lower(ahead + normal.jerk * now.step, higher(normal.accel, ahead));
         let stop = now.axis.own_stop(way);
-        // Frames that were lost did not slow it down.
+        // Frames that were lost did not slow it down. Over the gap it takes a mean for the acceleration, and goes on
+        // with what that changed by, half a frame far.
         let window = self.window(now);
-        let before = match now.t <= self.lost.0 {
-            true => self.plant.highest(now.t, window).unwrap_or(0.0),
-            false => 0.0,
+        let (before, a) = match now.t <= self.lost.0 {
+            true => {
+                let mean = self.accels.highest(now.t, window).unwrap_or(0.0);
+                let before = self.plant.highest(now.t, window).unwrap_or(0.0);
+                (before, higher(a, 1.5 * mean))
+            }
+            false => (0.0, a),
         };
         let runs_out = higher(before, m.v[0].abs() + a * a / (2.0 * stop.jerk));
         self.plant.raise(now.t, higher(self.bound, runs_out));

@@ -305,6 +305,7 @@ impl<'a> Hands<'a> {
             let order = Order {
                 target,
                 ceiling,
+                most: ceiling,
                 exactly: None,
                 sets: self.sets(motion),
                 dt: TICK.secs(),

@@ -62,7 +62,7 @@ impl Broken {
 
     fn keep(&self, folder: &Path, text: &str) -> String {
         let path = folder.join(format!("{}-{}.scene", self.breach.law, self.seed));
-        match std::fs::write(&path, text) {
+        match std::fs::create_dir_all(folder).and_then(|()| std::fs::write(&path, text)) {
             Ok(()) => format!("written to {}", path.display()),
             Err(error) => format!(
                 "it could not be written to {}: {error}; name a folder that can be written with --write",

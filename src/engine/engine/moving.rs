@@ -269,10 +269,11 @@ impl Engine {
         let clipped = wanted.lower(link);
         let (target, held) = self.aim(&plan, driven, clipped);
         // The speed trigger asks for less and is no ceiling: a set that waits to be under one does not wait for it.
-        let ceiling = plan.full.ceiling.lower(link).0;
+        let ceiling = higher(plan.full.ceiling.lower(link).0, target.abs());
         let wish = Wish {
             target,
-            ceiling: higher(ceiling, target.abs()),
+            ceiling,
+            most: if shared < 1.0 { target.abs() } else { ceiling },
             exactly,
             sets: plan.sets,
         };

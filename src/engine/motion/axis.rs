@@ -15,6 +15,8 @@ pub struct Order {
     pub target: f64,
     /// The lowest of those ceilings, in units/s: never below |target|.
     pub ceiling: f64,
+    /// What no gain may pass, in units/s: the ceiling, or less of it where axes share what there is.
+    pub most: f64,
     /// Exactly the motion the tick is to end with, for a planned way; the guard may still brake it.
     pub exactly: Option<Motion>,
     /// The sets the operator, gear and rig would have now.
@@ -58,7 +60,7 @@ pub struct AxisMotion {
     aim: f64,
     /// The sets it offered, and its ceiling, units/s.
     offered: Option<(Sets, f64)>,
-    /// The ceiling it was last under, units/s: what speed it still gains ends there, though the ceiling fell.
+    /// The most it was last under, units/s: what speed it still gains ends there, though that fell.
     under: f64,
 }
 
@@ -172,8 +174,8 @@ impl AxisMotion {
 
     /// One tick.
     pub fn step(&mut self, facts: &AxisFacts, order: &Order) -> Option<Change> {
-        if self.motion.v.abs() <= order.ceiling {
-            self.under = order.ceiling;
+        if self.motion.v.abs() <= order.most {
+            self.under = order.most;
         }
         let sets = self.take_sets(facts, order);
         self.aim = order.target;

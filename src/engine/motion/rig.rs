@@ -65,6 +65,8 @@ pub struct Wish {
     pub target: f64,
     /// The lowest ceiling, in units/s: never below |target|.
     pub ceiling: f64,
+    /// What no gain may pass, in units/s: that, or less of it where axes share what there is.
+    pub most: f64,
     /// Exactly the motion the tick is to end with.
     pub exactly: Option<Motion>,
     /// The sets of live motion.
@@ -363,6 +365,7 @@ impl RigMotion {
         let order = Order {
             target: wish.target,
             ceiling: wish.ceiling,
+            most: wish.most,
             exactly: wish.exactly,
             sets: wish.sets,
             dt: pace.dt,

@@ -49,6 +49,7 @@ impl Axis {
             order: Order {
                 target: 0.0,
                 ceiling: 60.0,
+                most: 60.0,
                 exactly: None,
                 sets: both(NORMAL),
                 dt: DT,
@@ -61,6 +62,10 @@ impl Axis {
 
     fn motion(&self) -> Motion {
         self.motion.motion()
+    }
+
+    fn ceiling(&mut self, ceiling: f64) {
+        (self.order.ceiling, self.order.most) = (ceiling, ceiling);
     }
 
     /// A tick, after which the speed stays for `held` seconds.
@@ -187,7 +192,8 @@ fn a_softer_losing_set_takes_over_under_its_ceiling() {
     let mut axis = Axis::at(0.0, set(120.0, 900.0));
     axis.order.target = 20.0;
     axis.run(2.0);
-    (axis.order.sets, axis.order.ceiling) = (both(QUIET), 12.0);
+    axis.order.sets = both(QUIET);
+    axis.ceiling(12.0);
     // The thumb goes down ahead of the speed.
     let mut brakes = Vec::new();
     while axis.motion().v > 2.0 {
@@ -214,10 +220,12 @@ fn a_softer_losing_set_takes_over_though_the_ceiling_falls_on() {
     axis.order.target = 20.0;
     axis.run(2.0);
     axis.order.sets = both(QUIET);
-    (axis.order.target, axis.order.ceiling) = (12.0, 12.0);
+    axis.ceiling(12.0);
+    axis.order.target = 12.0;
     axis.until(|axis| axis.motion().v == 12.0);
     axis.hardest();
-    (axis.order.target, axis.order.ceiling) = (8.0, 8.0);
+    axis.ceiling(8.0);
+    axis.order.target = 8.0;
     axis.until(|axis| axis.motion().v == 8.0);
     let hardest = axis.hardest();
     assert!(hardest < 1.001 * QUIET.jerk.0, "{hardest}");
@@ -266,7 +274,8 @@ fn late_ticks_one_after_the_other_make_the_guard_late() {
 fn a_longer_tick_carries_no_speed_past_the_ceiling() {
     for (ticks, longer) in (1..140).flat_map(|n| [1.25, 1.5, 2.0].map(|times| (n, times))) {
         let mut axis = Axis::at(0.0, set(120.0, 900.0));
-        (axis.order.target, axis.order.ceiling) = (20.0, 20.0);
+        axis.ceiling(20.0);
+        axis.order.target = 20.0;
         axis.run(DT * f64::from(ticks));
         axis.order.dt = longer * DT;
         axis.tick_held(longer * DT);
@@ -295,7 +304,8 @@ fn a_ceiling_that_falls_as_the_speed_arrives_is_not_passed() {
                 let mut axis = Axis::at(0.0, set(120.0, 900.0));
                 let mut tick = |dt, sets, ceiling| {
                     axis.order.sets = sets;
-                    (axis.order.target, axis.order.ceiling) = (ceiling, ceiling);
+                    axis.ceiling(ceiling);
+                    axis.order.target = ceiling;
                     axis.order.dt = dt;
                     axis.tick_held(dt);
                     axis.motion().v
@@ -318,6 +328,38 @@ fn a_ceiling_that_falls_as_the_speed_arrives_is_not_passed() {
             }
         }
     }
+}
+
+/// Where axes share what there is, what is left for one may fall a little while it gains, under a set too soft to
+/// lose what it then has too much of.
+#[test]
+fn a_share_that_falls_while_speed_is_gained_is_not_passed() {
+    let period = 5.0 * DT;
+    let mut judged = 0;
+    for (n, falls) in (1..12).flat_map(|n| [1.0, 0.995, 0.98, 0.95].map(|falls| (n, falls))) {
+        let mut axis = Axis::at(0.0, set(120.0, 900.0));
+        axis.order.sets = Sets {
+            gain: set(52.0, 740.0),
+            lose: set(12.0, 60.0),
+        };
+        axis.order.dt = period;
+        let mut share = 5.0;
+        for tick in 0..40 {
+            if tick == n {
+                share *= falls;
+                // It has gained too much already.
+                if axis.motion.staying(period) > share {
+                    break;
+                }
+                judged += 1;
+            }
+            (axis.order.target, axis.order.most) = (share, share);
+            axis.tick_held(period);
+            let v = axis.motion().v;
+            assert!(v <= share + 1e-9, "{v} of {share}: {n}, {falls}");
+        }
+    }
+    assert!(judged > 20, "{judged}");
 }
 
 /// Tellings that put the position forth and back by a count or two are no reason to let go of a brake and to
