@@ -53,7 +53,7 @@ impl Quiet {
             let a = higher(m.accel_ahead(0, way, set.accel, set.jerk), 0.0);
             let rate = higher(a, m.a[0].abs());
             // A gain too hard for the quiet set is first eased off, by the set that gains.
-            let eases = higher(a, 0.0) / now.sets.in_force.gaining.jerk;
+            let eases = higher(a, 0.0) / now.sets.easing_jerk();
             let turn = higher(rate / set.jerk, eases);
             let v = m.v[0].abs();
             let slow = slowing_down(now, (v, a), quiet.speed, ceiling);
@@ -171,9 +171,13 @@ fn slowing_down(now: &Now, (v, a): (f64, f64), to: f64, ceiling: f64) -> f64 {
     let (before, from) = if top > ceiling {
         (Slew::plan(v, a, ceiling, set).time(), ceiling)
     } else {
-        // The set that gains may be the softer one, and takes its gain off.
-        let jerk = lower(set.jerk, now.sets.in_force.gaining.jerk);
-        (a / jerk, v + a * a / (2.0 * jerk))
+        // The set that gains may be the softer one, and takes its gain off. From where what is left fits the set that
+        // waits, that one may do it.
+        let hard = lower(set.jerk, now.sets.in_force.gaining.jerk);
+        let easy = lower(hard, higher(soft.jerk, now.sets.easing_jerk()));
+        let fits = lower(a, soft.accel);
+        let gained = (a * a - fits * fits) / (2.0 * hard) + fits * fits / (2.0 * easy);
+        ((a - fits) / hard + fits / easy, v + gained)
     };
     higher(by_this, before + Slew::plan(from, 0.0, to, soft).time())
 }

@@ -51,6 +51,12 @@ impl Sets {
         softer.then_some(waits)
     }
 
+    /// The lowest jerk by which a gain may be taken off: that of the set that gains, and a softer one may have taken
+    /// over before it is seen to have.
+    pub fn easing_jerk(&self) -> f64 {
+        lower(self.in_force.gaining.jerk, self.candidate.gaining.jerk)
+    }
+
     pub fn stop_allowed(&self) -> bool {
         self.stop.is_some()
     }

@@ -137,6 +137,7 @@ mod tests {
         let press = PadEvent::Pressed(stillhand_engine::input::Button::Start, true);
         course.hear(Time(1), PadEvent::Moved(Control::Lx, -1.0));
         course.hear(Time(1), PadEvent::Moved(Control::Rt, 1.0));
+        course.hear(Time(1), PadEvent::Moved(Control::Ly, -0.0004));
         for s in 2..=6 {
             let shown = lines(&course, &pad);
             assert_eq!(shown.len(), 7);
@@ -148,6 +149,7 @@ mod tests {
                 shown[3].starts_with("lx [o---------|----------] -100.0 %"),
                 "{shown:?}"
             );
+            assert!(shown[4].contains("o----------]   +0.0 %"), "{shown:?}");
             assert!(
                 shown[5].ends_with("rt [--------------------o] +100.0 %"),
                 "{shown:?}"

@@ -293,7 +293,12 @@ fn percent(x: f64, digits: usize) -> String {
 
 /// The same with its sign.
 fn signed(x: f64, digits: usize) -> String {
-    format!("{:+.digits$} %", 100.0 * x + 0.0)
+    let text = format!("{:+.digits$} %", 100.0 * x);
+    // What rounds to nothing lies on neither side.
+    match text.bytes().any(|byte| matches!(byte, b'1'..=b'9')) {
+        true => text,
+        false => text.replace('-', "+"),
+    }
 }
 
 /// Whether anything of a control was measured.

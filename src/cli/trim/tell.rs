@@ -68,7 +68,7 @@ pub(super) fn text(id: &str, model: &str, found: &Found, kept: Option<&Path>) ->
     let _ = match kept {
         Some(path) => writeln!(
             out,
-            "Kept in {}\n`run` uses it from its next start on.",
+            "Kept in {}\n`run` uses it from now on.",
             path.display()
         ),
         None => writeln!(out, "Nothing was kept."),
@@ -133,7 +133,7 @@ fn life(life: Option<&Life>) -> String {
     let longest = life.longest.secs();
     match life.bound() {
         Some(bound) => format!(
-            "Held still, it speaks {:.0} times a second, after {longest:.2} s at the latest: once silent\n\
+            "Held still, it speaks {:.1} times a second, after {longest:.2} s at the latest: once silent\n\
              for {:.1} s, it is gone. `run` goes by the bound of its bus.",
             f64::from(life.words) / life.held.secs(),
             bound.secs()

@@ -249,10 +249,12 @@ fn quiet_still_by_a_softer_set() {
             let set = Normal::same(soft);
             checker.event(start, &Event::NormalSet { axis: 0, set });
         }
-        let off = a / NORMAL.jerk;
-        let easing = Slew::plan(v, a, v + a * off / 2.0, NORMAL);
+        // Until the gain fits the softer set it is eased by the old one.
+        let off = (a - soft.accel) / NORMAL.jerk;
+        let easing = Slew::plan(v, a, v + a * a / (2.0 * NORMAL.jerk), NORMAL);
+        let (then, left) = easing.at(off);
         let by = Set::new(soft.accel * part, soft.jerk * part);
-        let rest = Slew::plan(v + a * off / 2.0, 0.0, 0.0, by);
+        let rest = Slew::plan(then, left, 0.0, by);
         for n in 1..=1_000 {
             let at = 0.004 * f64::from(n);
             let speed = match at < off {
