@@ -87,6 +87,9 @@ fn doubtful(axis: &AxisTruth, truth: &[f64]) -> bool {
 
 #[derive(Default, Debug)]
 struct Tally {
+    rigs: usize,
+    /// In which a ceiling or a band is another one.
+    rigs_apart: usize,
     ceilings: usize,
     ceilings_a_rung_low: usize,
     bands: usize,
@@ -97,6 +100,10 @@ struct Tally {
 }
 
 impl Tally {
+    fn apart(&self) -> usize {
+        self.ceilings_a_rung_low + self.bands_another
+    }
+
     fn ceiling(&mut self, of: &str, truth: &[f64], found: &[f64]) {
         let (wanted, got) = (passing(truth), passing(found));
         let told = format!("{of}: {got} of {wanted} rungs; true {truth:.1?}, found {found:.1?}");
@@ -143,6 +150,7 @@ fn rigs(seeds: std::ops::RangeInclusive<u64>) {
         );
         tally.whines += usize::from(whine);
         tally.quiet_at_rest += usize::from(!whine);
+        let before = tally.apart();
         for (axis, finding) in truth.axes.iter().zip(&findings.axes) {
             let of = format!("seed {seed} {}", finding.name);
             let worse = |(_, level, tone): &(f64, f64, f64)| level.max(*tone);
@@ -156,6 +164,8 @@ fn rigs(seeds: std::ops::RangeInclusive<u64>) {
                 &found(&finding.ramps),
             );
         }
+        tally.rigs += 1;
+        tally.rigs_apart += usize::from(tally.apart() > before);
     }
     println!("{tally:#?}");
     assert!(tally.whines > 5 && tally.quiet_at_rest > 5 && tally.bands > 2);

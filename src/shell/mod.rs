@@ -12,7 +12,7 @@
 //! | [`edits`] | changed files on their way to the loop |
 //! | [`wishes`] | another operator, asked of whoever reads profiles |
 //! | [`realtime`] | making that thread punctual |
-//! | [`panic`] | what a panic does: it ends the process |
+//! | [`mod@panic`] | what a panic does: it ends the process |
 //! | [`socket`] | the control socket: status, stop, modes and gears for terminals and programs |
 //! | [`errands`], [`probe`], `answers` | what a command at work asks of the loop, what it is shown of it, and what d-pads answer it |
 //! | [`stats`] | what it did, for the summary |
