@@ -27,6 +27,8 @@ const WARM_UP: u32 = 2;
 const WATCHDOG: f64 = 0.120;
 /// From a pad's unplug to the loop: udev, gilrs, its thread. Below a millisecond idle.
 const NEWS: f64 = 0.500;
+/// As far as pan may go to either side: 200 rounds of up to two seconds, twice over.
+const ROOM: &str = "36000 deg";
 /// Memory that may be added by all rounds: the log's own buffers. A leak of a port's would be more.
 const GROWTH: i64 = 2 * 1024 * 1024;
 
@@ -38,7 +40,9 @@ struct Field {
 }
 
 impl Field {
-    fn start(plan: Plan) -> Field {
+    fn start(mut plan: Plan) -> Field {
+        // All rounds go the same way.
+        plan.rig = plan.rig.replace("3000 deg", ROOM);
         let place = tempfile::tempdir().expect("a folder");
         let port = place.path().join("port");
         let line = Line::start(plan.config.clone());

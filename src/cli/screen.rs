@@ -132,7 +132,7 @@ pub(super) fn advice(snapshot: &Snapshot, about: &About) -> String {
             "still ends once every motor has its full current again".to_owned()
         }
         Current::MayBeLow if snapshot.lowered != 0 => {
-            format!("{says}. {}", lowered(snapshot, about))
+            format!("{says}; {}", lowered(snapshot, about))
         }
         Current::Full | Current::MayBeLow | Current::Awaited => says,
     }
@@ -144,7 +144,7 @@ pub(super) fn lowered(snapshot: &Snapshot, about: &About) -> String {
     let low = axes.filter(|(place, _)| snapshot.is_lowered(*place));
     let names: Vec<&str> = low.map(|(_, axis)| axis.name.as_str()).collect();
     format!(
-        "With less motor current, so hands off: {}",
+        "with less motor current, so hands off: {}",
         names.join(", ")
     )
 }

@@ -70,7 +70,7 @@ fn it_says_which_motors_hold_with_less_and_what_still_waits_for() {
     assert!(!said(&snapshot).contains("current"), "nobody told of any");
     snapshot.lowered = 0b101;
     let text = said(&snapshot).replace('\n', " ");
-    let says = "With less motor current, so hands off: pan, slide";
+    let says = "with less motor current, so hands off: pan, slide";
     assert!(text.contains(says), "{text}");
     snapshot.status.modes.still = Switch::Off;
     snapshot.current = Current::Awaited;

@@ -28,8 +28,13 @@ pub fn text(read: &Read) -> String {
     );
     let _ = writeln!(
         text,
-        "the plan begins at {:.2} s (likeness {:.2} of 1, clocks {:+.0} millionths)",
-        study.place.offset_s, study.place.matched, study.place.drift_ppm
+        "the plan begins at {:.2} s (likeness {:.2} of 1, {})",
+        study.place.offset_s,
+        study.place.matched,
+        match study.place.drift_ppm {
+            0.0 => "no drift of the clocks to be told".to_owned(),
+            drift => format!("clocks {drift:+.0} millionths apart"),
+        }
     );
     let _ = writeln!(text, "levels in {}", read.unit());
     let _ = writeln!(
