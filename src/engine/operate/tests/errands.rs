@@ -263,5 +263,10 @@ fn legs_that_can_not_be_are_no_errand() {
         ..good
     };
     assert_eq!(of(vec![late]), Err(ErrandError::TooLong(0)));
+    let just = Leg {
+        at: Span(LONGEST.0 - good.drives.0),
+        ..good
+    };
+    assert_eq!(of(vec![just]), Ok(()));
     assert_eq!(of(vec![leg(8, 0, 1.0)]), Err(ErrandError::Axis(0)));
 }

@@ -2,9 +2,11 @@
 
 use super::bench::*;
 use crate::bindings::{Action, Press};
+use crate::engine::{Engine, EngineError};
 use crate::input::{Button, Control, PadBus, PadEvent, PadId};
 use crate::operator::{Groups, Inch, Operator};
 use crate::output::{Mover, Notice, State, Why};
+use crate::time::Span;
 use crate::units::Speed;
 use std::string::String;
 use std::vec;
@@ -12,6 +14,23 @@ use std::vec;
 const HEAD: u8 = 0;
 const SLIDE: u8 = 1;
 const ASK: Button = Button::Select;
+
+#[test]
+fn a_hand_drives_an_axis_and_a_group_there_is_and_no_axis_twice() {
+    let rigs = [rig("one")];
+    let of = |change: fn(&mut Operator)| {
+        let mut profile = operator(1);
+        change(&mut profile);
+        Engine::new(&rigs, &profile, Span::from_millis(4)).map(|_| ())
+    };
+    assert_eq!(of(|_| {}), Ok(()));
+    let bad = Err(EngineError::Hand(1));
+    assert_eq!(of(|profile| profile.hands[1].group = 1), bad);
+    assert_eq!(of(|profile| profile.hands[1].rig = 1), bad);
+    assert_eq!(of(|profile| profile.hands[1].axis = 99), bad);
+    let twice = |profile: &mut Operator| profile.hands[1].axis = profile.hands[0].axis;
+    assert_eq!(of(twice), Err(EngineError::AxisTwice(1)));
+}
 
 /// Rig one is the first group, by the right stick; rig two the second, by the left one.
 fn profile() -> Operator {

@@ -7,6 +7,7 @@ use crate::operate::modes::Mode;
 use crate::operator::Inch;
 use crate::output::{Notice, Place, State, Why};
 use crate::reference::{NotReferenced, Reference, Stands};
+use crate::rig::{Axes, Rig, Travel};
 use crate::time::Span;
 use crate::units::Speed;
 use std::vec;
@@ -14,7 +15,11 @@ use std::vec::Vec;
 
 /// Pan does not know where it stands, its sticks are let go.
 fn bench() -> Bench {
-    let mut bench = Bench::with(&[rig("one")], &operator(1));
+    unknown(&[rig("one")])
+}
+
+fn unknown(rigs: &[Rig]) -> Bench {
+    let mut bench = Bench::with(rigs, &operator(1));
     bench.meet_at(0, 3.0, false);
     bench.plug(DRIVER);
     bench.let_go();
@@ -124,6 +129,25 @@ fn a_link_that_is_lost_otherwise_ends_it() {
         [Stands::Refused(NotReferenced::LinkLost)]
     );
     assert!(met(&mut bench, 3.0, false).is_empty());
+}
+
+/// However far round an axis goes, a rig counts to 2^31.
+#[test]
+fn where_a_rig_can_not_count_to_is_refused() {
+    let mut endless = rig("one");
+    let mut axes = endless.axes.to_vec();
+    axes[PAN].travel = Travel::Continuous;
+    endless.axes = Axes::new(axes).expect("as many as before");
+    let most = 1_073_741_824.0 / endless.axes[PAN].counts_per_unit;
+    for (at, stands) in [
+        (most, Stands::Asked),
+        (-most, Stands::Asked),
+        (1.000_001 * most, Stands::Refused(NotReferenced::Outside)),
+        (-1.000_001 * most, Stands::Refused(NotReferenced::Outside)),
+    ] {
+        let mut bench = unknown(&[endless.clone()]);
+        assert_eq!(ask(&mut bench, asked(at)), [stands], "{at}");
+    }
 }
 
 #[test]
