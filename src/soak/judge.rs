@@ -313,6 +313,10 @@ impl Judge {
                 Notice::Place { axis, place, .. } => {
                     self.mistrusted[usize::from(axis)] = place != Place::Inside;
                     self.tell_sets(at);
+                    // One that is found outside stops by the stop set, as if an end had come nearer.
+                    if place == Place::Outside && self.is_put_off(at) {
+                        self.tell(at, &Event::NearerEnd(usize::from(axis)));
+                    }
                 }
                 Notice::Entered(
                     State::Withheld(Why::Residual { .. })
