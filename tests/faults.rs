@@ -29,6 +29,10 @@ const WATCHDOG: f64 = 0.120;
 const NEWS: f64 = 0.500;
 /// As far as pan may go to either side: 200 rounds of up to two seconds, twice over.
 const ROOM: &str = "36000 deg";
+/// Bytes a file may have on a disk that is full then: reached two seconds after the start.
+const DISK: u64 = 40_000;
+/// How long what goes on is looked at.
+const LOOK: Duration = Duration::from_millis(100);
 /// Memory that may be added by all rounds: the log's own buffers. A leak of a port's would be more.
 const GROWTH: i64 = 2 * 1024 * 1024;
 
@@ -120,11 +124,11 @@ fn again_and_again(
 }
 
 /// Makes a fault that ends the daemon, with a new one each time.
-fn each_time_anew(name: &str, fault: impl Fn(Field) -> Stop) {
+fn each_time_anew(name: &str, plan: impl Fn() -> Plan, fault: impl Fn(Field) -> Stop) {
     steadily(|| {
         let stops: Vec<Stop> = (0..rounds())
             .map(|_| {
-                let mut field = Field::start(Plan::default());
+                let mut field = Field::start(plan());
                 field.push();
                 fault(field)
             })
@@ -352,9 +356,7 @@ fn a_second_daemon_wants_the_same_port() {
         assert_eq!(second.end(), 1, "{}", second.all());
         second.want("another program has it open");
         let line = &field.stage.line;
-        let asked = line.tape().since(from).frames();
-        let full = |asked: &Speeds| (asked.axes[0] - FAST * PER_DEG).abs() < 1.0;
-        assert!(!asked.is_empty() && asked.iter().all(full), "{asked:?}");
+        assert_undisturbed(line, from);
         line.want_driven("the first one's stick", |v| v[0] > 0.0);
         field.stage.centre();
         field.stage.line.want_driven("let go", |v| v[0] == 0.0);
@@ -362,14 +364,41 @@ fn a_second_daemon_wants_the_same_port() {
     });
 }
 
+/// That full speed was asked for, and nothing else, from a moment on.
+fn assert_undisturbed(line: &Line, from: Instant) {
+    let asked = line.tape().since(from).frames();
+    let full = |asked: &Speeds| (asked.axes[0] - FAST * PER_DEG).abs() < 1.0;
+    assert!(!asked.is_empty() && asked.iter().all(full), "{asked:?}");
+}
+
+fn ends(mut field: Field, signal: i32) -> Stop {
+    let moment = Moment::of(&field.stage.line);
+    field.stage.daemon.signal(signal);
+    let stop = moment.stopped(&field.stage.line, 0.0, SLACK + 0.050);
+    field.stage.daemon.want("ending: coming to rest");
+    assert_eq!(field.stage.daemon.end(), 0, "{}", field.stage.daemon.all());
+    stop
+}
+
 fn asked_to_end(name: &str, signal: i32) {
-    each_time_anew(name, |mut field| {
-        let moment = Moment::of(&field.stage.line);
-        field.stage.daemon.signal(signal);
-        let stop = moment.stopped(&field.stage.line, 0.0, SLACK + 0.050);
-        field.stage.daemon.want("ending: coming to rest");
-        assert_eq!(field.stage.daemon.end(), 0, "{}", field.stage.daemon.all());
-        stop
+    each_time_anew(name, Plan::default, |field| ends(field, signal));
+}
+
+/// It costs the journal alone: what is driven is driven on, and a stop is a stop.
+#[test]
+fn the_disk_is_full_in_mid_move() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let plan = || Plan {
+        arguments: vec!["--journal".into(), folder.path().display().to_string()],
+        disk: Some(DISK),
+        ..Plan::default()
+    };
+    each_time_anew("disk full", plan, |mut field| {
+        let from = Instant::now();
+        field.stage.daemon.want("stopped: File too large");
+        std::thread::sleep(LOOK);
+        assert_undisturbed(&field.stage.line, from);
+        ends(field, libc::SIGTERM)
     });
 }
 
@@ -385,7 +414,7 @@ fn its_terminal_goes_in_mid_move() {
 
 #[test]
 fn it_is_killed_in_mid_move() {
-    each_time_anew("SIGKILL", |mut field| {
+    each_time_anew("SIGKILL", Plan::default, |mut field| {
         let moment = Moment::of(&field.stage.line);
         field.stage.daemon.signal(libc::SIGKILL);
         let stop = moment.stopped(&field.stage.line, WATCHDOG, SLACK);

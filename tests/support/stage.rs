@@ -43,6 +43,8 @@ pub struct Plan {
     /// Whether the pad has raw reports.
     pub raw: bool,
     pub arguments: Vec<String>,
+    /// The longest file that can be written, as on a disk that is full then.
+    pub disk: Option<u64>,
     /// More for the daemon's environment.
     pub env: Vec<(&'static str, String)>,
 }
@@ -57,6 +59,7 @@ impl Default for Plan {
             bus: Bus::Usb,
             raw: false,
             arguments: Vec::new(),
+            disk: None,
             env: Vec::new(),
         }
     }
@@ -90,6 +93,9 @@ impl Plan {
         let mut start = Start::new(&arguments).seeing(&pads);
         for (name, value) in &self.env {
             start = start.with(name, value);
+        }
+        if let Some(bytes) = self.disk {
+            start = start.short_of_disk(bytes);
         }
         let daemon = start.go();
         Stage {
