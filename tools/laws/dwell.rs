@@ -6,9 +6,9 @@ use crate::facts::{ControlId, Set, lower};
 use crate::judge::Now;
 use crate::slew::Slew;
 
-/// Steps that a crossing may take longer than planned: each of its three phases lasts whole ticks. It can't be one: from
-/// edge to edge of however narrow a band an engine that moves by the tick needs two, one in which an acceleration
-/// comes and one in which it goes.
+/// Steps that a crossing may take longer than planned: each of its three phases lasts whole ticks. From edge to edge of
+/// however narrow a band an engine that moves by the tick needs two, one in which an acceleration comes and one in
+/// which it goes.
 const CROSSING_STEPS: f64 = 3.0;
 
 /// Steps that two crossings may take longer than planned, with the one it comes in.
