@@ -100,8 +100,7 @@ fn quiet_bands_side_by_side() {
             let at = 0.004 * f64::from(n);
             let t = start + Nanos::from_secs(at);
             let speed = gain.at(at.min(gain.time())).0;
-            checker.event(t, &Event::Tick);
-            checker.frame(t, &Frame { speeds: &[speed] });
+            turn(&mut checker, t, speed);
         }
         assert_eq!(checker.count(Law::Quiet) == 0, lawful, "{bands:?} {accel}");
     }
@@ -140,8 +139,7 @@ fn quiet_band_while_braking_for_an_end() {
             };
             let t = start + Nanos::from_secs(at);
             checker.plant(t, &Plant { axes: &[plant] });
-            checker.event(t, &Event::Tick);
-            checker.frame(t, &Frame { speeds: &[speed] });
+            turn(&mut checker, t, speed);
         }
         assert_eq!(checker.count(Law::Quiet) == 0, lawful, "{far} units off");
     }

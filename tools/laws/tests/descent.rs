@@ -128,8 +128,7 @@ fn a_brake_too_hard_for_a_softer_set_is_eased_to_it() {
                     false => rest.at(after - eased_in).0,
                 };
                 let t = start + Nanos::from_secs(after);
-                checker.event(t, &Event::Tick);
-                checker.frame(t, &Frame { speeds: &[speed] });
+                turn(&mut checker, t, speed);
             }
             assert_eq!(
                 checker.count(Law::Consent) == 0,

@@ -119,8 +119,7 @@ fn quiet_still_held_up_by_a_late_turn() {
             (at, spent) = (at + pause, spent + pause.min(8));
             let t = start + Nanos::millis(at);
             let speed = slowing.at(spent.max(0) as f64 / 1e3).0;
-            checker.event(t, &Event::Tick);
-            checker.frame(t, &Frame { speeds: &[speed] });
+            turn(&mut checker, t, speed);
         }
         assert_eq!(checker.count(Law::Quiet) == 0, lawful, "{lag} ms");
     }
@@ -206,8 +205,7 @@ fn quiet_gives_way_to_an_end_one_lateness_bound_off() {
                 speed,
             };
             checker.plant(t, &Plant { axes: &[plant] });
-            checker.event(t, &Event::Tick);
-            checker.frame(t, &Frame { speeds: &[speed] });
+            turn(&mut checker, t, speed);
         }
         assert_eq!(
             checker.count(Law::Quiet) == 0,
@@ -262,8 +260,7 @@ fn quiet_still_by_a_softer_set() {
                 false => rest.at(at - off).0,
             };
             let t = start + Nanos::from_secs(at);
-            checker.event(t, &Event::Tick);
-            checker.frame(t, &Frame { speeds: &[speed] });
+            turn(&mut checker, t, speed);
         }
         assert_eq!(checker.count(Law::Quiet) == 0, lawful, "{waited} {part}");
     }

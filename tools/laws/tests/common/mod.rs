@@ -328,6 +328,12 @@ pub fn assert_clean(checker: &Checker) {
     assert!(checker.stats().frames > 0, "nothing was judged");
 }
 
+/// A turn whose frame gives the one axis this speed.
+pub fn turn(checker: &mut Checker, t: Nanos, speed: f64) {
+    checker.event(t, &Event::Tick);
+    checker.frame(t, &Frame { speeds: &[speed] });
+}
+
 /// Broken, and no other law with it.
 #[track_caller]
 pub fn assert_only(checker: &Checker, law: Law) {
