@@ -5,6 +5,8 @@ use super::read::Read;
 use stillhand_acoustics::judge::Rung;
 
 const WIDTH: f64 = 1120.0;
+/// Where quiet ends, in the plots as in the legend.
+const CEILING: Stroke = Stroke { width: 1.6, ..MARK };
 /// Height of a row of two plots, one row for each axis.
 const ROW: f64 = 330.0;
 const HEAD: f64 = 120.0;
@@ -48,7 +50,7 @@ pub fn svg(read: &Read) -> String {
     ];
     legend(&mut svg, (LEFT.0 + 370.0, 68.0), &entries);
     let entries = [
-        (MARK, "quiet up to here".to_owned()),
+        (CEILING, "quiet up to here".to_owned()),
         (
             Stroke {
                 colour: BAND,
@@ -125,7 +127,7 @@ impl Plot<'_> {
         );
         if let Some(limit) = self.limit {
             let x = self.x(limit);
-            svg.line(&[(x, self.top), (x, bottom)], Stroke { width: 1.6, ..MARK });
+            svg.line(&[(x, self.top), (x, bottom)], CEILING);
         }
         self.levels(svg);
     }
