@@ -6,13 +6,8 @@ use crate::facts::{ControlId, Set, lower};
 use crate::judge::Now;
 use crate::slew::Slew;
 
-/// Steps that a crossing may take longer than planned: each of its three phases lasts whole ticks. From edge to edge of
-/// however narrow a band an engine that moves by the tick needs two, one in which an acceleration comes and one in
-/// which it goes.
-const CROSSING_STEPS: f64 = 3.0;
-
-/// Steps that two crossings may take longer than planned, with the one it comes in.
-const STEPS: f64 = 2.0 * CROSSING_STEPS + 1.0;
+/// Share of a step by which sums of whole steps miss.
+const ROUNDING: f64 = 1e-6;
 
 /// A hand that has moved by so much wants something else; one that trembles does not.
 const ANOTHER_MIND: f64 = 0.2;
@@ -28,10 +23,10 @@ struct Hand {
 
 /// The time in the band an axis is in.
 ///
-/// Without braking it may last what the softest set takes to cross the band from edge to edge, a step longer for each
-/// of its three phases; of a tick that comes late two periods count, since the rest changes no speed. With braking
-/// it may last twice that, up to it and back, and the step it comes in. A hand that wants something else meanwhile
-/// can turn it around again: with that turn the time begins anew.
+/// Without braking it may last what the softest set takes to cross the band from edge to edge, and one tick; of a tick
+/// that comes late two periods count, since the rest changes no speed. With braking it may last two such crossings, up
+/// and back, and one tick. A hand that wants something else meanwhile can turn it around again: with that turn the
+/// time begins anew.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Dwell {
     /// The place of the band, and the time in it, s.
@@ -104,17 +99,13 @@ impl Dwell {
         self.inside = Some((place, dwelt));
         self.crossing = match self.crossing {
             _ if self.way < 0 => None,
-            // Of the step it comes in nobody knows how much was outside.
-            None => Some(0.0),
+            None => Some(lower(time, now.step)),
             Some(before) => Some(before + lower(time, 2.0 * now.step)),
         };
         let once = Slew::plan(0.0, 0.0, band.high - band.low, set).time();
-        let crossing = (
-            self.crossing.unwrap_or(0.0),
-            once + CROSSING_STEPS * now.step,
-        );
+        let crossing = (self.crossing.unwrap_or(0.0), once + now.step);
         self.judge(now, band, crossing, "to cross it", log);
-        let all = (dwelt, 2.0 * once + STEPS * now.step);
+        let all = (dwelt, 2.0 * once + now.step);
         self.judge(now, band, all, "to cross it and come back", log);
     }
 
@@ -126,7 +117,7 @@ impl Dwell {
         to: &str,
         log: &mut Log,
     ) {
-        if found <= allowed || self.flagged {
+        if found <= allowed + ROUNDING * now.step || self.flagged {
             return;
         }
         self.flagged = true;

@@ -79,7 +79,7 @@ fn quiet_band_turned_around_in() {
 }
 
 /// A slow gain from rest through 1 to 3 units/s: 0.313 s in each of two bands, of which one step leads into the
-/// other, is as long as a crossing may take (0.316 s and three steps); 0.4 s in each is not, nor is twice 0.313 s in
+/// other, is as long as a crossing may take (0.316 s and a tick); 0.328 s in each is not, nor is twice 0.313 s in
 /// one band (0.447 s).
 #[test]
 fn quiet_bands_side_by_side() {
@@ -88,7 +88,7 @@ fn quiet_bands_side_by_side() {
     let one = [band(1.0, 3.0)];
     for (bands, accel, lawful) in [
         (&two[..], 3.2, true),
-        (&two, 2.5, false),
+        (&two, 3.05, false),
         (&one, 3.2, false),
     ] {
         let w = World::ready(1, 250.0);
