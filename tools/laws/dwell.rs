@@ -9,6 +9,9 @@ use crate::slew::Slew;
 /// Share of a step by which sums of whole steps miss.
 const ROUNDING: f64 = 1e-6;
 
+/// What the shorter time is for.
+const CROSS: &str = "to cross it";
+
 /// A hand that has moved by so much wants something else; one that trembles does not.
 const ANOTHER_MIND: f64 = 0.2;
 
@@ -24,15 +27,18 @@ struct Hand {
 /// The time in the band an axis is in.
 ///
 /// Without braking it may last what the softest set takes to cross the band from edge to edge, and one tick; of a tick
-/// that comes late two periods count, since the rest changes no speed. With braking it may last two such crossings, up
-/// and back, and one tick. A hand that wants something else meanwhile can turn it around again: with that turn the
-/// time begins anew.
+/// that comes late two periods count, since the rest changes no speed. The tick that takes an acceleration to the other
+/// side belongs to the braking: the frame before it if that is one too many, or the one after it. With braking it may
+/// last two such crossings, up and back. A hand that wants something else meanwhile can turn it around again: with that
+/// turn the time begins anew.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Dwell {
     /// The place of the band, and the time in it, s.
     inside: Option<(usize, f64)>,
     /// The time from the first frame in it that did not brake, s.
     crossing: Option<f64>,
+    /// What was found too long by one frame, and what is allowed, until the next frame shows whether it brakes.
+    pending: Option<(f64, f64)>,
     flagged: bool,
     /// Whether it gained speed or lost it when that was last to be told: +1, -1, and 0 before.
     way: i8,
@@ -67,11 +73,23 @@ impl Dwell {
         self.pushed = true;
     }
 
-    /// A frame in no band.
+    /// A frame in no band of `bands`.
+    pub fn left(&mut self, now: &Now, bands: &[Band], log: &mut Log) {
+        if let (Some((place, _)), Some(found)) = (self.inside, self.pending)
+            && let Some(band) = bands
+                .get(place)
+                .filter(|band| now.motion.v[0].abs() >= band.high)
+        {
+            self.tell(now, band, found, CROSS, log);
+        }
+        self.outside();
+    }
+
+    /// Nothing is known of the time in a band.
     pub fn outside(&mut self) {
         self.pushed = false;
         (self.inside, self.flagged, self.way) = (None, false, 0);
-        self.crossing = None;
+        (self.crossing, self.pending) = (None, None);
         self.begin();
     }
 
@@ -89,7 +107,7 @@ impl Dwell {
         if self.inside.is_some_and(|(before, _)| before != place) {
             self.outside();
         }
-        let turned = self.follow(m.v[0].abs(), 2.0 * now.axis.quantum());
+        let turned = self.follow(m.v.map(f64::abs), 2.0 * now.axis.quantum());
         if turned && self.has_another_mind() {
             self.inside = None;
             self.begin();
@@ -99,17 +117,25 @@ impl Dwell {
         self.inside = Some((place, dwelt));
         self.crossing = match self.crossing {
             _ if self.way < 0 => None,
+            None if turned => Some(0.0),
             None => Some(lower(time, now.step)),
             Some(before) => Some(before + lower(time, 2.0 * now.step)),
         };
         let once = Slew::plan(0.0, 0.0, band.high - band.low, set).time();
+        let brakes = m.v[0].abs() < m.v[1].abs();
+        if let Some(found) = self.pending.take().filter(|_| !brakes) {
+            self.tell(now, band, found, CROSS, log);
+        }
+        let too_long = |(found, allowed): &(f64, f64)| *found > allowed + ROUNDING * now.step;
         let crossing = (self.crossing.unwrap_or(0.0), once + now.step);
-        self.judge(now, band, crossing, "to cross it", log);
-        let all = (dwelt, 2.0 * once + now.step);
-        self.judge(now, band, all, "to cross it and come back", log);
+        self.pending = Some(crossing).filter(too_long);
+        let all = (dwelt, 2.0 * (once + now.step));
+        if too_long(&all) {
+            self.tell(now, band, all, "to cross it and come back", log);
+        }
     }
 
-    fn judge(
+    fn tell(
         &mut self,
         now: &Now,
         band: &Band,
@@ -117,7 +143,7 @@ impl Dwell {
         to: &str,
         log: &mut Log,
     ) {
-        if found <= allowed + ROUNDING * now.step || self.flagged {
+        if self.flagged {
             return;
         }
         self.flagged = true;
@@ -129,9 +155,9 @@ impl Dwell {
 
     /// Follows the speed, and says whether it turned around. A change of less than `told` is none: in a narrow band
     /// an acceleration is lost in the wire's quantum.
-    fn follow(&mut self, v: f64, told: f64) -> bool {
+    fn follow(&mut self, [v, last, _]: [f64; 3], told: f64) -> bool {
         if self.inside.is_none() && self.way == 0 {
-            self.extreme = v;
+            self.extreme = last;
         }
         let before = self.way;
         if before >= 0 && v < self.extreme - told || before <= 0 && v > self.extreme + told {

@@ -145,7 +145,7 @@ impl Quiet {
         }
         let set = soft.softest(now.sets.in_force.softest());
         let Some(place) = self.band(now) else {
-            return self.dwell.outside();
+            return self.dwell.left(now, &quiet.bands, log);
         };
         let comes = |at| meets_end(now, set, at, COMING * self.hold);
         // The last of a brake loses less in a step than the wire can tell.
