@@ -3,106 +3,19 @@
 
 #[path = "support/recordings.rs"]
 mod recordings;
+#[path = "support/survey_place.rs"]
+mod survey_place;
 
 use recordings::{Form, Written, chunk, write};
 use std::fs;
-use std::path::{Path, PathBuf};
-use std::process::{Command, Output};
+use std::path::Path;
 use stillhand::profile::{Source, builtin, load_operator, load_quiet, load_rig};
 use stillhand::soak::world::{World, WorldOptions};
-use stillhand_acoustics::plan::{self, Plan};
+use stillhand_acoustics::plan;
 use stillhand_engine::input::{Control, PadEvent, PadId};
 use stillhand_engine::operator::{Gears, Quiet};
 use stillhand_engine::units::Speed;
-
-struct Place {
-    folder: tempfile::TempDir,
-}
-
-impl Place {
-    /// With the plan of one axis and what a made-up rig sounds like along it.
-    fn new() -> Place {
-        let place = Place {
-            folder: tempfile::tempdir().unwrap(),
-        };
-        let out = place.run(&[
-            "plan",
-            "--rig",
-            &bench(),
-            "--axis",
-            "pan",
-            "--rungs",
-            "8",
-            "--out",
-            "plan.toml",
-        ]);
-        assert!(out.status.success(), "{}", text(&out.stderr));
-        assert!(text(&out.stderr).contains("pan must stand at 0 deg when it begins"));
-        place
-    }
-
-    fn path(&self, name: &str) -> PathBuf {
-        self.folder.path().join(name)
-    }
-
-    fn run(&self, args: &[&str]) -> Output {
-        Command::new(env!("CARGO_BIN_EXE_stillhand"))
-            .arg("survey")
-            .args(args)
-            .current_dir(self.folder.path())
-            .output()
-            .unwrap()
-    }
-
-    fn demo(&self, seed: &str) -> Vec<i32> {
-        let args = [
-            "demo",
-            "--plan",
-            "plan.toml",
-            "--seed",
-            seed,
-            "--rate",
-            "44100",
-        ];
-        let out = self.run(&[&args[..], &["--out", "demo.wav", "--truth", "truth.json"]].concat());
-        assert!(out.status.success(), "{}", text(&out.stderr));
-        recordings::samples_of_24_bits(&fs::read(self.path("demo.wav")).unwrap())
-    }
-
-    fn plan(&self) -> Plan {
-        plan::read(&fs::read_to_string(self.path("plan.toml")).unwrap()).unwrap()
-    }
-
-    /// What is said of a recording that can't be used.
-    fn refused(&self, name: &str, more: &[&str]) -> String {
-        let args = [&["read", name, "--plan", "plan.toml"], more].concat();
-        let out = self.run(&args);
-        assert_eq!(
-            out.status.code(),
-            Some(2),
-            "{name}: {}{}",
-            text(&out.stdout),
-            text(&out.stderr)
-        );
-        text(&out.stderr)
-    }
-
-    fn json(&self, name: &str, more: &[&str]) -> serde_json::Value {
-        let args = [&["read", name, "--plan", "plan.toml", "--json"], more].concat();
-        let out = self.run(&args);
-        assert!(out.status.success(), "{name}: {}", text(&out.stderr));
-        serde_json::from_slice(&out.stdout).unwrap()
-    }
-}
-
-fn bench() -> String {
-    let top = Path::new(env!("CARGO_MANIFEST_DIR"));
-    top.join("profiles/bench.toml").display().to_string()
-}
-
-fn text(bytes: &[u8]) -> String {
-    String::from_utf8_lossy(bytes).into_owned()
-}
+use survey_place::{Place, bench, text};
 
 /// A seed whose rig has quiet speeds and starts, found by trying.
 const SEED: &str = "3";
@@ -208,7 +121,7 @@ fn a_quiet_file_follows_whole_or_not_at_all() {
         fs::read_to_string(place.path("quiet.toml")).unwrap(),
         written
     );
-    let names = fs::read_dir(place.folder.path()).unwrap();
+    let names = fs::read_dir(place.path("")).unwrap();
     let left = names.filter(|name| {
         name.as_ref()
             .unwrap()
@@ -438,6 +351,20 @@ fn what_can_not_be_read_says_why() {
         told.contains("clipped at") && told.contains("turn the gain down"),
         "{told}"
     );
+}
+
+/// Where it begins may be said; where it is heard to begin is said beside it, if that is elsewhere.
+#[test]
+fn a_beginning_that_is_wrong_is_noticed() {
+    let place = Place::new();
+    place.demo(SEED);
+    let begins = place.json("demo.wav", &[])["begins_s"].as_f64().unwrap();
+    let said = |off: f64| place.json("demo.wav", &["--begins", &format!("{:.2}", begins + off)]);
+    let likeness = |json: &serde_json::Value| json["likeness"].as_f64().unwrap();
+    let doubted = |json: &serde_json::Value| json["doubts"].to_string().contains("heard to begin");
+    let (right, wrong) = (said(0.0), said(0.7));
+    assert!(likeness(&right) > likeness(&wrong) + 0.1, "{right} {wrong}");
+    assert!(!doubted(&right) && doubted(&wrong), "{right} {wrong}");
 }
 
 #[test]

@@ -3,7 +3,8 @@
 //! Two tests, and a rung passes if it passes both:
 //!
 //! - **level**: what the rung adds to the standstill, A-weighted and by energy, is at least a margin
-//!   below the room tone. It is taken as high as it may be by the chance of the measurement.
+//!   below the room tone. It is taken as high as it may be by the chance of the measurement. A whine of the
+//!   standstill that is not there while it moves is not taken out.
 //! - **tone**: no tone of it that was not there at standstill is audible in its critical band.
 //!
 //! By how much a rung fails the worse of them, in dB, is its excess; it passes at 0 or below.
@@ -12,7 +13,7 @@ use super::hear::{Heard, Sound, Thumps};
 use super::levels::{Mean, db, energy};
 use super::plan::{Does, Plan};
 use super::spectrum::{HANN_BANDWIDTH, Spectrum};
-use super::tones::{Tone, together, tones};
+use super::tones::{Tone, critical_band_ends_hz, together, tones};
 use super::wander;
 use stillhand_engine::units::Unit;
 
@@ -22,6 +23,10 @@ const DOUBT: f64 = 2.0;
 const TONE_DOUBT_DB: f64 = 1.0;
 /// A tone that the standstill has as well, less than this lower in dB, is not the rung's.
 const SAME_TONE_DB: f64 = 3.0;
+/// A whine goes up and down by this share of its frequency as a drive warms up, and is still the same.
+const WHINE_DRIFT: f64 = 0.003;
+/// A whine that has lost more than this share of its energy stops while the axis moves; less is chance.
+const WHINE_GONE: f64 = 0.3;
 /// The rig sings at a speed if a faster one is quieter by this, in dB.
 const SINGS_DB: f64 = 6.0;
 /// Standstill is audible by its level only if that is surely not chance, in standard deviations.
@@ -85,6 +90,8 @@ pub struct AxisFinding {
     pub speed: Option<f64>,
     /// The hardest acceleration that passes with every gentler one, unit/s^2, and its jerk, unit/s^3.
     pub ramp: Option<(f64, f64)>,
+    /// A whine of the standstill stops while it moves.
+    pub whine_stops: bool,
     /// Where it sings: from the last speed below to the first above that does not, unit/s ([`bands`]).
     pub bands: Vec<(f64, f64)>,
 }
@@ -116,6 +123,8 @@ pub struct Findings {
     pub room: Mean,
     /// Level of the standstill, in dB.
     pub standstill: Mean,
+    /// A rung that adds nothing can be shown to be so far below the room tone, in dB.
+    pub resolves_db: f64,
     /// The tones of the room, for the plot: hum and the like.
     pub room_tones: Vec<Tone>,
     /// Standstill.
@@ -141,10 +150,12 @@ pub fn judge(plan: &Plan, heard: &Heard, lines: &Lines, margin_db: f64) -> Findi
         heard,
         lines,
         allowed: heard.room.mean.energy * energy(-margin_db),
+        whines: whines(lines),
     };
     let axes = (0..plan.axes.len()).map(|axis| judge.axis(plan, axis));
     Findings {
         margin_db,
+        resolves_db: judge.resolves_db(),
         room: heard.room.mean,
         standstill: heard.still.mean,
         room_tones: tones(&lines.room),
@@ -158,6 +169,8 @@ struct Judge<'a> {
     lines: &'a Lines,
     /// The energy a rung may add.
     allowed: f64,
+    /// The standstill's own tones.
+    whines: Vec<Whine>,
 }
 
 impl Judge<'_> {
@@ -189,6 +202,7 @@ impl Judge<'_> {
         .iter()
         .map(|(rung, m)| self.speed(axis, *rung, m.speed))
         .collect();
+        let gone = self.gone_on(axis);
         speeds.sort_by(|a, b| a.value.total_cmp(&b.value));
         let mut ramp_moves = moves(|does| match does {
             Does::Ramp(rung, _) => Some(*rung),
@@ -197,7 +211,7 @@ impl Judge<'_> {
         ramp_moves.dedup_by_key(|(rung, _)| *rung);
         let mut ramps: Vec<Rung> = ramp_moves
             .iter()
-            .map(|(rung, m)| self.ramp(axis, *rung, (m.accel, m.jerk)))
+            .map(|(rung, m)| self.ramp(axis, *rung, (m.accel, m.jerk), gone))
             .collect();
         ramps.sort_by(|a, b| a.value.total_cmp(&b.value));
         let judged: Vec<(f64, f64)> = speeds
@@ -210,6 +224,7 @@ impl Judge<'_> {
             unit: named.map_or(Unit::Deg, |axis| axis.unit),
             speed: hardest(&speeds).map(|rung| rung.value),
             ramp: hardest(&ramps).map(|rung| (rung.value, rung.jerk)),
+            whine_stops: gone > 0.0,
             bands: bands(&judged),
             speeds,
             ramps,
@@ -224,8 +239,9 @@ impl Judge<'_> {
             .position(|(a, r, _)| (*a, *r) == (axis, number));
         let missing = Sound::default();
         let sound = index.map_or(&missing, |index| &self.heard.rungs[index].2);
-        let mut rung = self.rung(number, value, (&sound.mean, &sound.beside));
         let lines = index.and_then(|index| self.lines.rungs.get(index));
+        let gone = lines.map_or(0.0, |lines| self.gone(lines));
+        let mut rung = self.rung(number, value, (&sound.mean, &sound.beside), gone);
         rung.tone = lines.and_then(|lines| {
             let tones = foreign_tones(lines, &self.lines.still);
             tones.into_iter().next()
@@ -245,7 +261,8 @@ impl Judge<'_> {
         rung
     }
 
-    fn ramp(&self, axis: usize, number: usize, (value, jerk): (f64, f64)) -> Rung {
+    /// `gone` is the energy of the whine that stops while it moves.
+    fn ramp(&self, axis: usize, number: usize, (value, jerk): (f64, f64), gone: f64) -> Rung {
         let found = self
             .heard
             .thumps
@@ -253,7 +270,7 @@ impl Judge<'_> {
             .find(|thumps| thumps.of == (axis, number));
         let Some(thumps) = found else {
             let nothing = Mean::default();
-            let rung = self.rung(number, value, (&nothing, &nothing));
+            let rung = self.rung(number, value, (&nothing, &nothing), 0.0);
             return Rung {
                 excess_db: None,
                 left_out: Some(LeftOut::Missing),
@@ -261,7 +278,7 @@ impl Judge<'_> {
             };
         };
         let loud = self.louder(thumps);
-        let rung = self.rung(number, value, (&loud, &thumps.beside));
+        let rung = self.rung(number, value, (&loud, &thumps.beside), gone);
         Rung {
             jerk,
             spoilt: thumps.spoilt.clone(),
@@ -293,9 +310,49 @@ impl Judge<'_> {
         mean((share(&starts) + share(&stops), seconds))
     }
 
-    /// A rung by its level, held against the standstill as it is beside it.
-    fn rung(&self, rung: usize, value: f64, (mean, beside): (&Mean, &Mean)) -> Rung {
-        let ground = wander::beside(&self.heard.still.mean, beside, self.heard.wanders);
+    /// The energy of the standstill's whines that is not there in a rung.
+    fn gone(&self, rung: &Spectrum) -> f64 {
+        let gone = self.whines.iter().map(|whine| {
+            let room = line_energy(&self.lines.room, whine.lines);
+            let left = (line_energy(rung, whine.lines) - room).max(0.0);
+            let gone = 1.0 - (left / whine.of_lines.max(1e-30)).min(1.0);
+            if gone > WHINE_GONE {
+                gone * whine.whole
+            } else {
+                0.0
+            }
+        });
+        gone.sum()
+    }
+
+    /// As much of them as is not there in any rung of speed of an axis: so much may be missing in its starts and
+    /// stops, which are too short to tell.
+    fn gone_on(&self, axis: usize) -> f64 {
+        let own = self.heard.rungs.iter().zip(&self.lines.rungs);
+        let own = own.filter(|((of, _, sound), _)| *of == axis && sound.usable());
+        own.map(|(_, lines)| self.gone(lines)).fold(0.0, f64::max)
+    }
+
+    /// By how much less than the room tone a rung can be told from nothing, in dB: that of the rung in the middle.
+    fn resolves_db(&self) -> f64 {
+        let room = self.heard.room.mean.energy;
+        let doubts = self.heard.rungs.iter().map(|(_, _, sound)| {
+            let ground = wander::beside(&self.heard.still.mean, &sound.beside, self.heard.wanders);
+            // Louder rungs are less sure; what adds nothing is as sure as the ground.
+            let share = (ground.energy / sound.mean.energy.max(1e-30)).min(1.0);
+            DOUBT * (sound.mean.sigma * share).hypot(ground.sigma)
+        });
+        let mut doubts: Vec<f64> = doubts.collect();
+        doubts.sort_by(f64::total_cmp);
+        let middle = doubts.get(doubts.len() / 2);
+        middle.map_or(f64::INFINITY, |doubt| db(room / doubt.max(1e-30)))
+    }
+
+    /// A rung by its level, held against the standstill as it is beside it, without the energy `gone` of a whine
+    /// that stops.
+    fn rung(&self, rung: usize, value: f64, (mean, beside): (&Mean, &Mean), gone: f64) -> Rung {
+        let mut ground = wander::beside(&self.heard.still.mean, beside, self.heard.wanders);
+        ground.energy = (ground.energy - gone).max(0.0);
         let (own, sigma) = mean.without(&ground);
         let at_most = own.max(0.0) + DOUBT * sigma;
         Rung {
@@ -318,20 +375,63 @@ fn foreign_tones(spectrum: &Spectrum, before: &Spectrum) -> Vec<Tone> {
     let own: Vec<Tone> = tones(spectrum)
         .into_iter()
         .filter(|tone| {
-            let (first, last) = tone.lines;
-            let sum = |lines: &[f64]| {
-                lines
-                    .get(first..=last)
-                    .unwrap_or_default()
-                    .iter()
-                    .sum::<f64>()
-            };
-            sum(&spectrum.lines) > sum(&before.lines) * energy(SAME_TONE_DB)
+            let there = line_energy(before, about(tone.lines));
+            line_energy(spectrum, tone.lines) > there * energy(SAME_TONE_DB)
         })
         .collect();
     let mut found = together(&own);
     found.sort_by(|a, b| b.audibility_db().total_cmp(&a.audibility_db()));
     found
+}
+
+/// A tone that standstill has and the room has not.
+struct Whine {
+    /// Its lines.
+    lines: (usize, usize),
+    /// The energy of those lines above the room's.
+    of_lines: f64,
+    /// The energy of all of its critical band above the room's: a whine that trembles is not in its lines alone.
+    whole: f64,
+}
+
+/// The whines of the standstill, the most audible of each critical band.
+fn whines(lines: &Lines) -> Vec<Whine> {
+    let above =
+        |range| (line_energy(&lines.still, range) - line_energy(&lines.room, range)).max(0.0);
+    let mut taken: Vec<(usize, usize)> = Vec::new();
+    let mut whines = Vec::new();
+    for tone in foreign_tones(&lines.still, &lines.room) {
+        let (low, high) = critical_band_ends_hz(tone.hz);
+        let line = |hz: f64| (hz / lines.still.line_hz).round() as usize;
+        let band = (line(low), line(high));
+        if taken
+            .iter()
+            .any(|other| band.0 <= other.1 && other.0 <= band.1)
+        {
+            continue;
+        }
+        taken.push(band);
+        let own = about(tone.lines);
+        whines.push(Whine {
+            lines: own,
+            of_lines: above(own),
+            whole: above(band).max(above(own)),
+        });
+    }
+    whines
+}
+
+/// The lines of a tone that drifts.
+fn about((first, last): (usize, usize)) -> (usize, usize) {
+    let wide = (WHINE_DRIFT * (first + last) as f64 / 2.0).round() as usize;
+    (first.saturating_sub(wide), last + wide)
+}
+
+/// The energy of some lines.
+fn line_energy(spectrum: &Spectrum, (first, last): (usize, usize)) -> f64 {
+    let last = last.min(spectrum.lines.len().saturating_sub(1));
+    let lines = spectrum.lines.get(first..=last).unwrap_or_default();
+    lines.iter().sum::<f64>() / HANN_BANDWIDTH
 }
 
 /// The hardest rung that passes with every gentler one. One that was not judged is not known to pass.
@@ -372,29 +472,8 @@ pub fn bands(judged: &[(f64, f64)]) -> Vec<(f64, f64)> {
 
 /// What the energies of some lines of a spectrum are together, in dB.
 pub fn lines_db(spectrum: &Spectrum, first: usize, last: usize) -> f64 {
-    let lines = spectrum.lines.get(first..=last).unwrap_or_default();
-    db(lines.iter().sum::<f64>() / HANN_BANDWIDTH)
+    db(line_energy(spectrum, (first, last)))
 }
 
 #[cfg(test)]
-mod tests {
-    use super::bands;
-
-    fn of(excesses: &[f64]) -> Vec<(f64, f64)> {
-        let judged: Vec<(f64, f64)> = (1..).map(f64::from).zip(excesses.iter().copied()).collect();
-        bands(&judged)
-    }
-
-    #[test]
-    fn a_band_is_where_faster_is_quieter() {
-        assert_eq!(of(&[-5.0, -1.0, 2.0, 5.0]), []);
-        assert_eq!(of(&[-5.0, 4.0, 3.0, -1.0, 2.0]), [(1.0, 4.0)]);
-        // By 6 dB, where nothing passes any more.
-        assert_eq!(of(&[-5.0, 10.0, 4.1, 12.0]), []);
-        assert_eq!(of(&[-5.0, 10.0, 4.0, 12.0]), [(1.0, 3.0)]);
-        // One that would reach down to rest is none.
-        assert_eq!(of(&[3.0, 2.0, -1.0, 4.0]), []);
-        assert_eq!(of(&[3.0, -2.0, 9.0, -1.0, 5.0]), [(2.0, 4.0)]);
-        assert_eq!(of(&[-1.0, 3.0, -1.0, 3.0, -1.0, 3.0]), [(1.0, 5.0)]);
-    }
-}
+mod tests;

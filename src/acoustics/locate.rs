@@ -20,7 +20,7 @@ const OTHER_RATES: [f64; 4] = [48.0 / 44.1, 44.1 / 48.0, 2.0, 0.5];
 /// A correlation that leaves no doubt.
 const SURE_MATCH: f64 = 0.72;
 /// A correlation of the whole ladder below this is no ladder.
-const LEAST_MATCH: f64 = 0.3;
+pub const LEAST_MATCH: f64 = 0.3;
 /// One of the pattern by itself, at the beginning and at the end, below this is no pattern. The ladder of
 /// another plan, or the place one rung off, may well fit the ladder; the pattern it does not.
 const LEAST_PATTERN: f64 = 0.45;
@@ -110,6 +110,22 @@ pub fn locate(plan: &Plan, envelope: &Envelope) -> Result<Place, Lost> {
     }
 }
 
+/// How well a plan fits where it is said to begin, in s of the recording: the correlation, up to 1.
+pub fn likeness(plan: &Plan, envelope: &Envelope, begins_s: f64) -> f64 {
+    let levels = above_quiet(&envelope.levels());
+    let lag = (begins_s / FRAME_S).round() as isize;
+    let (expected, changes) = held(plan, FRAME_S, &levels, lag);
+    correlation(&expected, &changes, |n| n as isize + lag)
+}
+
+/// The ladder as loud as it would be at `lag`, and the levels no louder than that; of both what changes quickly.
+fn held(plan: &Plan, frame_s: f64, levels: &[f32], lag: isize) -> (Vec<f32>, Vec<f32>) {
+    let louder = louder(plan, frame_s, levels, lag);
+    let most = louder.iter().copied().fold(0.0, f32::max) + LOUDER_DB;
+    let levels: Vec<f32> = levels.iter().map(|level| level.min(most)).collect();
+    (without_slow(&louder), without_slow(&levels))
+}
+
 /// Levels above what the quietest tenth has, from 0 to [`MOST_ABOVE_DB`].
 fn above_quiet(levels: &[f32]) -> Vec<f32> {
     let mut sorted = levels.to_vec();
@@ -127,12 +143,7 @@ fn search(plan: &Plan, levels: &[f32], stretch: f64) -> Result<Place, Lost> {
     if heard < last_moving(plan) * stretch - LATEST_START_S {
         return too_short;
     }
-    let held = |lag: isize| {
-        let louder = louder(plan, frame, levels, lag);
-        let most = louder.iter().copied().fold(0.0, f32::max) + LOUDER_DB;
-        let levels: Vec<f32> = levels.iter().map(|level| level.min(most)).collect();
-        (without_slow(&louder), without_slow(&levels))
-    };
+    let held = |lag: isize| held(plan, frame, levels, lag);
     let mut places: Vec<Found> = candidates(&ranks(plan, frame), levels)
         .into_iter()
         .map(|lag| {

@@ -72,8 +72,8 @@ impl Analyser {
         let power: f64 = window.iter().map(|w| w * w).sum();
         Analyser {
             input: vec![0.0; length],
-            // Both halves of the spectrum; so scaled, the lines of any sound add up to its mean square.
-            scale: 2.0 / (power * length as f64),
+            // Both halves of the spectrum; so scaled, the lines of any sound add up to so many times its mean square.
+            scale: HANN_BANDWIDTH * 2.0 / (power * length as f64),
             fourier: Fourier::new(length),
             window,
             rate_hz,

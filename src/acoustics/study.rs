@@ -4,7 +4,7 @@ use super::envelope::Envelope;
 use super::hear::{Heard, Span, hear};
 use super::judge::{Findings, Lines, judge};
 use super::levels::db;
-use super::locate::{Lost, Place, locate};
+use super::locate::{Lost, Place, likeness, locate};
 use super::plan::Plan;
 use super::spectra::Spectra;
 
@@ -21,6 +21,8 @@ const GATED_DB: f64 = -135.0;
 pub struct Study {
     /// Where the plan lies in it.
     pub place: Place,
+    /// Where it was found, if somebody had said where it lies.
+    pub found: Option<Place>,
     /// How long it is, in s.
     pub seconds: f64,
     /// Its highest sample, in dB against full scale.
@@ -105,10 +107,11 @@ pub fn study<E>(
         Some(offset_s) => Place {
             offset_s,
             drift_ppm: 0.0,
-            matched: 1.0,
+            matched: likeness(plan, &envelope, offset_s),
         },
         None => locate(plan, &envelope).map_err(NoStudy::Lost)?,
     };
+    let found = reading.begins_s.and(locate(plan, &envelope).ok());
     let heard = hear(plan, &place, &envelope);
     ground(&heard)?;
     let mut parts: Vec<Vec<Span>> = vec![heard.room.clean.clone(), heard.still.clean.clone()];
@@ -127,6 +130,7 @@ pub fn study<E>(
     Ok(Study {
         findings: judge(plan, &heard, &lines, reading.margin_db),
         place,
+        found,
         seconds,
         peak_db,
         clipped: envelope.clipped,

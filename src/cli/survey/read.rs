@@ -206,7 +206,12 @@ fn lost_words(lost: &Lost, header: &Header) -> String {
         Lost::Nowhere(matched) => format!(
             "the ladder of this plan is not in it (best likeness {matched:.2} of 1): is it the plan it was \
              made along? Was the recorder running from the beginning? A rig that is not heard even at its \
-             fastest can't be found; say then when the plan begins (--begins SECONDS)"
+             fastest can't be found; say then when the plan begins (--begins SECONDS){}",
+            match header.channels {
+                1 => String::new(),
+                all =>
+                    format!(". Another of its {all} channels may be the microphone's (--channel)"),
+            }
         ),
         Lost::TwoPlaces(one, two) => format!(
             "the ladder may begin at {one:.1} s or at {two:.1} s: say which (--begins SECONDS)"

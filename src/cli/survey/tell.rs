@@ -5,10 +5,16 @@ use serde_json::{Value, json};
 use std::fmt::Write;
 use stillhand_acoustics::judge::{AxisFinding, LeftOut, Rung};
 use stillhand_acoustics::levels::db;
+use stillhand_acoustics::locate::LEAST_MATCH;
 use stillhand_acoustics::tones::Tone;
 
 /// A room that changed by more than this while the ladder went on, in dB, makes the rest doubtful.
 const CHANGED_DB: f64 = 1.0;
+
+/// A beginning that was said may be off by so much, in s: a rung is listened to from so long after its ramp.
+const ELSEWHERE_S: f64 = 0.25;
+/// A margin so near to what can be told from nothing, in dB, makes it chance which rungs pass.
+const CHANCE_DB: f64 = 3.0;
 
 /// What was found, for people.
 pub fn text(read: &Read) -> String {
@@ -163,6 +169,26 @@ fn doubts(read: &Read) -> Vec<String> {
             db(1.0 + study.heard.wanders.sqrt() / still)
         ));
     }
+    let begins = study.place.offset_s;
+    match study.found {
+        Some(found) if (found.offset_s - begins).abs() > ELSEWHERE_S => lines.push(format!(
+            "the ladder is heard to begin at {:.2} s, not at {begins:.2} s as was said: leave --begins out",
+            found.offset_s
+        )),
+        None if study.place.matched < LEAST_MATCH => lines.push(
+            "the ladder is not heard where it was said to begin: a rig too quiet to be found, or another beginning"
+                .to_owned(),
+        ),
+        _ => {}
+    }
+    let (resolves, margin) = (study.findings.resolves_db, study.findings.margin_db);
+    if margin > resolves - CHANCE_DB {
+        lines.push(format!(
+            "a rung that adds nothing at all could be shown here to be {resolves:.1} dB below the room tone: with a \
+             margin of {margin} dB it is partly chance what counts as heard; ask for less"
+        ));
+    }
+    lines.extend(study.findings.axes.iter().flat_map(axis_doubts));
     for (at, to) in study
         .heard
         .room
@@ -184,6 +210,40 @@ fn doubts(read: &Read) -> Vec<String> {
     lines
 }
 
+/// What makes the results of one axis doubtful.
+fn axis_doubts(axis: &AxisFinding) -> Vec<String> {
+    let (name, unit) = (&axis.name, axis.unit.symbol());
+    let mut lines = Vec::new();
+    if axis.whine_stops {
+        lines.push(format!(
+            "{name}: a whine of the standstill stops while it moves and is not taken out there; starts and stops have it \
+             on either side: mend the standstill first, then survey again"
+        ));
+    }
+    let judged: Vec<&Rung> = axis
+        .speeds
+        .iter()
+        .filter(|r| r.passes().is_some())
+        .collect();
+    let runs = judged
+        .chunk_by(|a, b| a.passes() == b.passes())
+        .collect::<Vec<_>>();
+    for pair in runs.windows(2) {
+        if let [run @ ([first] | [first, _]), after] = pair
+            && first.passes() == Some(false)
+            && after.iter().all(|rung| rung.passes() == Some(true))
+        {
+            lines.push(format!(
+                "{name}: {} {unit}/s is heard and faster is not: it sings there, or something passed by just then. Listen \
+                 to the recording, or drive again from rung {}",
+                run.iter().map(|r| r.value.to_string()).collect::<Vec<_>>().join(" and "),
+                first.rung
+            ));
+        }
+    }
+    lines
+}
+
 /// What was found, for programs; `no_file` is why no quiet file follows.
 pub fn json(read: &Read, no_file: Option<&str>) -> Value {
     let study = &read.study;
@@ -200,6 +260,7 @@ pub fn json(read: &Read, no_file: Option<&str>) -> Value {
         "drift_ppm": study.place.drift_ppm,
         "likeness": study.place.matched,
         "margin_db": findings.margin_db,
+        "resolves_db": finite(findings.resolves_db),
         "room_db": read.shown(findings.room.db()),
         "standstill": {
             "db": read.shown(findings.standstill.db()),
@@ -243,6 +304,7 @@ fn axis_json(read: &Read, axis: &AxisFinding) -> Value {
         "accel": axis.ramp.map(|ramp| ramp.0),
         "jerk": axis.ramp.map(|ramp| ramp.1),
         "avoid": axis.bands,
+        "whine_stops": axis.whine_stops,
         "speeds": axis.speeds.iter().map(rung).collect::<Vec<_>>(),
         "ramps": axis.ramps.iter().map(rung).collect::<Vec<_>>(),
     })
