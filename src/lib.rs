@@ -4,7 +4,7 @@
 //! pad ──▶ feel ──▶ operate ──▶ motion ──▶ wire ──▶ link ──▶ rig
 //! (raw     (demand   (who, may    (ceilings,  (frames)  (port)    │
 //!  sticks)  -1..1)    it move?)    slew, guard)                   │
-//!                                             telemetry ◀─────────┘
+//!                          board ◀── status     telemetry ◀─────────┘
 //! ```
 //!
 //! Feel, operate and motion are a crate of their own, `stillhand_engine`: one call, no clock, no file,
@@ -17,6 +17,7 @@
 //! | [`link`] | session with the rig, serial port, bench rig | engine, wire, rig end; of shell the clock and the lines of scripts |
 //! | [`journal`] | what went through the engine, to files and back: record, read, replay | engine |
 //! | [`shell`] | pads, clock, the control loop: fills and drains bounded mailboxes | engine, link, journal |
+//! | [`board`] | the local web page that shows how a run stands; changes nothing | of shell the pages |
 //! | [`soak`] | whole worlds in virtual time, held against the laws | engine, link, journal, laws checker |
 //! | [`cli`] | one file for each command | all of them |
 //!
@@ -25,6 +26,7 @@
 //! types of a rig; here nothing but the program itself
 //! knows [`cli`]. DEVELOPERS.md at the top of the repository goes on from here.
 
+pub mod board;
 pub mod cli;
 pub mod journal;
 pub mod link;

@@ -1,4 +1,4 @@
-//! How things stand, as one JSON object for clients of the control socket.
+//! How things stand, as one JSON object for clients of the control socket and for the board.
 
 use super::live::waiting;
 use super::screen;
@@ -6,7 +6,7 @@ use super::travel;
 use super::words::{self, About};
 use crate::link::session::Standing;
 use crate::shell::drive::Snapshot;
-use crate::shell::socket::{Page, PageAxis};
+use crate::shell::pages::{Page, PageAxis};
 use serde_json::{Value, json};
 use std::collections::VecDeque;
 use stillhand_engine::operate::modes::{Mode, Switch};

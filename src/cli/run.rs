@@ -9,6 +9,7 @@ use super::pick::{PickedRig, check_pads, pick_operators, pick_rig};
 use super::summary::Summary;
 use super::watch::{Asked, Sources, Watch};
 use super::{Outcome, date, figures, recording, trim};
+use crate::board::Listening;
 use crate::link::budget::budget;
 use crate::link::port::Port;
 use crate::link::session::Session;
@@ -41,7 +42,7 @@ use tracing::level_filters::LevelFilter;
 use tracing_subscriber::filter::Targets;
 use tracing_subscriber::layer::SubscriberExt;
 use tracing_subscriber::util::SubscriberInitExt;
-use ways::{open_socket, pick_port, pick_script};
+use ways::{listen, pick_port, pick_script};
 
 /// Notices waiting for the log: a burst of a tick (16) for each tick between two readings (13), and
 /// room for a pause of the log of a second.
@@ -79,8 +80,8 @@ pub struct RunArgs {
     /// Where the trims of pads are, which `trim` measures: auto (a folder of this user's), a folder, or off
     #[arg(long, value_name = "auto|DIR|off", default_value = "auto")]
     trims: String,
-    /// The local web page: an address, or off
-    #[arg(long, value_name = "ADDR|off", default_value = "off")]
+    /// The board, a web page that shows how things stand: a port of this machine, an address and a port, or off
+    #[arg(long, value_name = "PORT|ADDR:PORT|off", default_value = "off")]
     board: String,
     /// The folder for the journal, which `replay` runs again; or off
     #[arg(long, value_name = "DIR|off", default_value = "off")]
@@ -228,6 +229,8 @@ struct Prepared {
     bench: Option<std::process::Child>,
     /// Who reads profiles, what is told of them, and who is asked for others.
     files: (FileWatch, News, Wishes),
+    /// Where the board will be.
+    board: Option<Listening>,
 }
 
 fn prepare(args: &RunArgs) -> Result<Prepared, Outcome> {
@@ -237,7 +240,7 @@ fn prepare(args: &RunArgs) -> Result<Prepared, Outcome> {
     let script = pick_script(&args.pad)?;
     // The last place: real pads get theirs from the first on.
     let place = script.as_ref().map(|_| PadId(MAX_PADS as u8 - 1));
-    no_board(&args.board)?;
+    let board = listen(&args.board)?;
     let period = Span(1_000_000_000 / u64::from(args.rate));
     let carried = budget(&file.rig, file.baud, period).map_err(Outcome::bad_file)?;
     file.rig.frame_period = Span(carried.frame_period_ns);
@@ -255,16 +258,11 @@ fn prepare(args: &RunArgs) -> Result<Prepared, Outcome> {
     let first_session = Clock::system().now().0 as u32 ^ std::process::id().rotate_left(16);
     info!("operator {}; {}", operator.name, file.summary());
     let (offering, errands) = errands::errands();
-    let (edits, files) = watch_files(
-        args,
-        (hands, at_hand),
-        PickedRig {
-            file: file.clone(),
-            path,
-        },
-        period,
-        clock,
-    )?;
+    let picked = PickedRig {
+        file: file.clone(),
+        path,
+    };
+    let (edits, files) = watch_files(args, (hands, at_hand), picked, period, clock)?;
     let drive = Drive {
         engine,
         session: Session::new(&file.rig, first_session),
@@ -298,16 +296,8 @@ fn prepare(args: &RunArgs) -> Result<Prepared, Outcome> {
         period,
         bench,
         files,
+        board,
     })
-}
-
-fn no_board(asked: &str) -> Result<(), Outcome> {
-    if asked == "off" {
-        return Ok(());
-    }
-    Err(Outcome::bad_file(format!(
-        "--board {asked}: not there yet; leave it out or say off"
-    )))
 }
 
 /// Hears pads from now on, and watches their trims unless told not to; `script` keeps a place for one that plays a
@@ -380,6 +370,7 @@ impl Prepared {
             period,
             bench,
             files,
+            board,
         } = self;
         let (shared, clock) = (Arc::clone(&drive.shared), drive.clock);
         warn_of(&rig, &operator);
@@ -395,7 +386,7 @@ impl Prepared {
         let _within = runtime.enter();
         // Watched until the end of the run.
         let (_watching, news, wishes) = files;
-        let socket = open_socket(&args.socket, &rig.rig.id, asked, &shared, &wishes);
+        let (pages, socket) = ways::open(args, &rig.rig.id, board, (asked, &shared, &wishes))?;
         let shaker = Shaker::start(move || clock.now()).map_err(Outcome::fault)?;
         let sources = Sources {
             notices,
@@ -405,13 +396,13 @@ impl Prepared {
             wishes,
             shaker,
         };
-        let mut watch = Watch::new(rig, operator, script, shared, sources);
+        let mut watch = Watch::new(rig, operator, script, shared, pages, sources);
         watch.recording = recording;
         watch.pad_hands = PadHands::of(args.operator_for.clone());
         if let Some((job, seen)) = job.zip(seen) {
             watch.work(job, offering, clock, seen);
         }
-        watch.open_to(socket);
+        watch.reached_at(socket);
         let outcome = runtime.block_on(watch.until(|| thread.is_finished()));
         if outcome == Asked::AtOnce {
             // A command at work keeps what it has.
@@ -422,18 +413,22 @@ impl Prepared {
         let Ok(record) = thread.join() else {
             return Err(Outcome::fault("the control loop panicked"));
         };
-        watch.close_journal();
-        watch.look();
-        watch.clear_line();
         if let Some(mut bench) = bench {
             // It leaves by itself; what has left already is reaped here.
             let _ = bench.try_wait();
         }
-        let ended = watch.outcome();
-        Ok(match ended {
-            Some(outcome) if !record.gave_up => outcome,
-            _ => tell(&record, &watch, period, args.json),
-        })
+        Ok(ended(&record, &mut watch, period, args.json))
+    }
+}
+
+/// Tells the last of it, and the outcome.
+fn ended(record: &Record, watch: &mut Watch, period: Span, json: bool) -> Outcome {
+    watch.close_journal();
+    watch.look();
+    watch.clear_line();
+    match watch.outcome() {
+        Some(outcome) if !record.gave_up => outcome,
+        _ => tell(record, watch, period, json),
     }
 }
 

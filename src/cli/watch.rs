@@ -16,7 +16,8 @@ use crate::shell::opener::Opener;
 use crate::shell::pad::shake::{self, Pads, Shake};
 use crate::shell::pad::shaker::{Ask, Shaker, Target};
 use crate::shell::pad::{PadReader, PresentPad};
-use crate::shell::socket::Desk;
+use crate::shell::pages::Pages;
+use crate::shell::socket::place::Place;
 use crate::shell::wishes::{Wish, Wishes};
 use at_work::AtWork;
 use std::io::IsTerminal;
@@ -65,8 +66,10 @@ pub(super) struct Watch {
     live: bool,
     /// How many of its lines are on the screen.
     block: Block,
-    /// For clients of the control socket, if there is one.
-    desk: Option<Desk>,
+    /// For clients of the control socket, and for the board.
+    pages: Pages,
+    /// Where the control socket is, if there is one.
+    _socket: Option<Place>,
     told: Told,
     /// What becomes of changed files and of other operators, and who is asked for them.
     news: News,
@@ -96,6 +99,7 @@ impl Watch {
         operator: Operator,
         script: Option<PadId>,
         shared: Arc<Shared>,
+        pages: Pages,
         sources: Sources,
     ) -> Watch {
         let Sources {
@@ -122,7 +126,8 @@ impl Watch {
             lowered: 0,
             live: std::io::stderr().is_terminal(),
             block: Block::default(),
-            desk: None,
+            pages,
+            _socket: None,
             told: Told::default(),
             news,
             wishes,
@@ -133,10 +138,10 @@ impl Watch {
         }
     }
 
-    /// Shows how things stand at this desk too, if there is one.
-    pub(super) fn open_to(&mut self, desk: Result<Option<Desk>, String>) {
-        match desk {
-            Ok(desk) => self.desk = desk,
+    /// Keeps the control socket, or tells why there is none.
+    pub(super) fn reached_at(&mut self, socket: Result<Option<Place>, String>) {
+        match socket {
+            Ok(place) => self._socket = place,
             // Driving goes on: who holds the pad needs no socket.
             Err(words) => self.tell(true, words),
         }
@@ -304,13 +309,13 @@ impl Watch {
         }
     }
 
-    /// Shows how things stand to whoever asked at the control socket.
+    /// Shows how things stand to whoever asked at the control socket or looks at the board.
     fn show(&self) {
-        let Some(desk) = self.desk.as_ref().filter(|desk| desk.watched()) else {
+        if !self.pages.wanted() {
             return;
-        };
+        }
         if let Ok(snapshot) = self.shared.snapshot.lock().map(|snapshot| snapshot.clone()) {
-            desk.show(page(&snapshot, &self.about(), &self.told));
+            self.pages.show(page(&snapshot, &self.about(), &self.told));
         }
     }
 

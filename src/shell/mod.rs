@@ -13,6 +13,7 @@
 //! | [`wishes`] | another operator, asked of whoever reads profiles |
 //! | [`realtime`] | making that thread punctual |
 //! | [`mod@panic`] | what a panic does: it ends the process |
+//! | [`pages`] | how things stand, for socket and board |
 //! | [`socket`] | the control socket: status, stop, modes and gears for terminals and programs |
 //! | [`errands`], [`probe`], `answers` | what a command at work asks of the loop, what it is shown of it, and what d-pads answer it |
 //! | [`stats`] | what it did, for the summary |
@@ -26,6 +27,7 @@ pub mod line;
 pub mod lines;
 pub mod opener;
 pub mod pad;
+pub mod pages;
 pub mod panic;
 pub mod probe;
 pub mod realtime;

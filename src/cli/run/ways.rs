@@ -2,12 +2,14 @@
 
 use super::super::{Outcome, bench_rig};
 use super::RunArgs;
+use crate::board::{self, Listening};
 use crate::profile::{PortSpec, RigFile};
 use crate::shell::drive::Shared;
 use crate::shell::pad::PadChoice;
 use crate::shell::pad::script::Script;
+use crate::shell::pages::Pages;
+use crate::shell::socket;
 use crate::shell::socket::place::Place;
-use crate::shell::socket::{self, Desk};
 use crate::shell::wishes::Wishes;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -59,22 +61,47 @@ pub(super) fn pick_port(
     }
 }
 
-/// The control socket, unless none is wanted.
-pub(super) fn open_socket(
-    asked: &str,
+/// Opens what shows how things stand: the board, and the control socket, which is there as long as its place lives, or
+/// why there is none.
+pub(super) fn open(
+    args: &RunArgs,
     rig: &str,
-    orders: rtrb::Producer<Order>,
-    shared: &Arc<Shared>,
-    wishes: &Wishes,
-) -> Result<Option<Desk>, String> {
-    let place = match asked {
-        "off" => return Ok(None),
+    board: Option<Listening>,
+    (orders, shared, wishes): (rtrb::Producer<Order>, &Arc<Shared>, &Wishes),
+) -> Result<(Pages, Result<Option<Place>, String>), Outcome> {
+    let pages = Pages::default();
+    if let Some(board) = board {
+        board.open(pages.shelf()).map_err(Outcome::fault)?;
+    }
+    let place = match args.socket.as_str() {
+        "off" => return Ok((pages, Ok(None))),
         "auto" => Place::of_rig(rig),
         path => Place::at(PathBuf::from(path)),
     };
-    let place = place.map_err(|problem| problem.to_string())?;
-    let path = place.path().display().to_string();
-    let desk = socket::open(place, orders, Arc::clone(shared), wishes.clone());
-    desk.map(Some)
-        .map_err(|error| format!("no control socket at {path}: {error}"))
+    let socket = place.map_err(|problem| problem.to_string());
+    let socket = socket.and_then(|place| {
+        let (shared, wishes) = (Arc::clone(shared), wishes.clone());
+        match socket::open(&place, pages.shelf(), orders, shared, wishes) {
+            Ok(()) => Ok(Some(place)),
+            Err(error) => Err(format!(
+                "no control socket at {}: {error}",
+                place.path().display()
+            )),
+        }
+    });
+    Ok((pages, socket))
+}
+
+/// The board's listener, unless none is wanted.
+pub(super) fn listen(asked: &str) -> Result<Option<Listening>, Outcome> {
+    if asked == "off" {
+        return Ok(None);
+    }
+    let address = board::address(asked).map_err(Outcome::bad_file)?;
+    let listening = Listening::at(address).map_err(|error| {
+        Outcome::fault(format!(
+            "--board {asked}: {error}; another port may be free, and port 0 takes one that is"
+        ))
+    })?;
+    Ok(Some(listening))
 }

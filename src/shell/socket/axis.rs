@@ -1,8 +1,9 @@
 //! What is asked of one axis at the control socket: where it stands, and how far it may go.
 
 use super::request::Answer;
-use super::{Client, PATIENCE, Page, PageAxis, SILENT};
+use super::{Client, PATIENCE, SILENT};
 use crate::profile::Quantity;
+use crate::shell::pages::{Page, PageAxis};
 use crate::shell::wishes::{NewEnds, Wish};
 use stillhand_engine::input::Order;
 use stillhand_engine::reference::Reference;

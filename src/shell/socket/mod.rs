@@ -10,20 +10,19 @@ pub mod place;
 pub mod request;
 
 use crate::shell::drive::Shared;
+use crate::shell::pages::{Page, Reader, Shelf};
 use crate::shell::wishes::Wishes;
 use place::Place;
 use request::{Answer, Request};
 use rtrb::Producer;
-use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::atomic::Ordering;
 use std::sync::{Arc, Mutex};
 use std::time::Duration;
 use stillhand_engine::input::Order;
-use stillhand_engine::output::Status;
-use stillhand_engine::units::Unit;
 use tokio::io::{AsyncBufReadExt, AsyncReadExt, AsyncWriteExt, BufReader};
 use tokio::net::UnixStream;
 use tokio::net::unix::{OwnedReadHalf, OwnedWriteHalf};
-use tokio::sync::watch;
+use tokio::sync::Semaphore;
 use tracing::{debug, warn};
 
 /// Orders that may wait for the loop's next turn. One turn takes them all; more than this between
@@ -38,69 +37,10 @@ const PATIENCE: Duration = Duration::from_secs(2);
 /// A client that does not take what it asked for this long is let go.
 const TAKES: Duration = Duration::from_secs(5);
 
-/// How things stand, for clients.
-#[derive(Clone, Debug)]
-pub struct Page {
-    /// The engine's own words.
-    pub status: Status,
-    /// The name of the operator in force.
-    pub operator: String,
-    /// What waits for its moment, and for what, in words.
-    pub waits: Option<String>,
-    /// The names of the groups of axes, in the engine's order.
-    pub groups: Vec<String>,
-    /// How many gears each of them has.
-    pub gears: Vec<u8>,
-    /// The axes, in the rig file's order.
-    pub axes: Vec<PageAxis>,
-    /// What became of the last reference: whether it was taken, and in words.
-    pub reference: (bool, String),
-    /// The whole of it, as it is sent.
-    pub json: serde_json::Value,
-}
-
-/// What can be asked of one axis is worked out from this.
-#[derive(Clone, Debug)]
-pub struct PageAxis {
-    /// Its name.
-    pub name: String,
-    /// Degrees or millimetres.
-    pub unit: Unit,
-    /// Where it stands and how far it may go, in words.
-    pub stands: String,
-    /// Where it is, at rest; or why nobody can say.
-    pub here: Result<f64, String>,
-}
-
-/// Where pages come from and orders go to.
-#[derive(Debug)]
-pub struct Desk {
-    pages: watch::Sender<Option<Arc<Page>>>,
-    clients: Arc<AtomicUsize>,
-    place: Place,
-}
-
-impl Desk {
-    /// Whether anybody would read a page.
-    pub fn watched(&self) -> bool {
-        self.clients.load(Ordering::Relaxed) > 0
-    }
-
-    /// Shows how things stand now.
-    pub fn show(&self, page: Page) {
-        self.pages.send_replace(Some(Arc::new(page)));
-    }
-
-    /// Where it listens.
-    pub fn place(&self) -> &Place {
-        &self.place
-    }
-}
-
 /// What a connection needs.
 #[derive(Clone)]
 struct Asker {
-    pages: watch::Receiver<Option<Arc<Page>>>,
+    pages: Shelf,
     orders: Arc<Mutex<Producer<Order>>>,
     shared: Arc<Shared>,
     wishes: Wishes,
@@ -113,26 +53,25 @@ struct Asker {
 /// # Errors
 /// The system's, if the socket can't be made to answer.
 pub fn open(
-    place: Place,
+    place: &Place,
+    pages: Shelf,
     orders: Producer<Order>,
     shared: Arc<Shared>,
     wishes: Wishes,
-) -> std::io::Result<Desk> {
+) -> std::io::Result<()> {
     let listener = tokio::net::UnixListener::from_std(place.listener()?)?;
-    let (pages, read) = watch::channel(None);
-    let clients = Arc::new(AtomicUsize::new(0));
+    let room = Arc::new(Semaphore::new(MOST_CLIENTS));
     let asker = Asker {
-        pages: read,
+        pages,
         orders: Arc::new(Mutex::new(orders)),
         shared,
         wishes,
         referring: Arc::default(),
     };
-    let counted = Arc::clone(&clients);
     tokio::spawn(async move {
         loop {
             match listener.accept().await {
-                Ok((stream, _)) => admit(stream, &asker, &counted),
+                Ok((stream, _)) => admit(stream, &asker, &room),
                 Err(error) => {
                     warn!("the control socket: {error}");
                     tokio::time::sleep(PATIENCE).await;
@@ -140,15 +79,11 @@ pub fn open(
             }
         }
     });
-    Ok(Desk {
-        pages,
-        clients,
-        place,
-    })
+    Ok(())
 }
 
 /// Serves a client that belongs to this user, or to root.
-fn admit(stream: UnixStream, asker: &Asker, clients: &Arc<AtomicUsize>) {
+fn admit(stream: UnixStream, asker: &Asker, room: &Arc<Semaphore>) {
     let own = rustix::process::geteuid().as_raw();
     match stream.peer_cred() {
         Ok(peer) if peer.uid() == own || peer.uid() == 0 => {}
@@ -164,25 +99,30 @@ fn admit(stream: UnixStream, asker: &Asker, clients: &Arc<AtomicUsize>) {
             return;
         }
     }
-    if clients.load(Ordering::Relaxed) >= MOST_CLIENTS {
+    let Ok(place) = Arc::clone(room).try_acquire_owned() else {
         warn!("more than {MOST_CLIENTS} connections to the control socket: one was refused");
         return;
-    }
-    clients.fetch_add(1, Ordering::Relaxed);
-    let (asker, clients) = (asker.clone(), Arc::clone(clients));
+    };
+    let asker = asker.clone();
     tokio::spawn(async move {
         let (read, write) = stream.into_split();
-        let ended = Client { asker, write }.serve(read).await;
-        if let Err(error) = ended {
+        let pages = asker.pages.reader();
+        let client = Client {
+            asker,
+            pages,
+            write,
+        };
+        if let Err(error) = client.serve(read).await {
             debug!("a client of the control socket: {error}");
         }
-        clients.fetch_sub(1, Ordering::Relaxed);
+        drop(place);
     });
 }
 
 /// One connection.
 struct Client {
     asker: Asker,
+    pages: Reader,
     write: OwnedWriteHalf,
 }
 
@@ -214,14 +154,9 @@ impl Client {
                         Err(words) => self.send(&Answer::no(words)).await?,
                     }
                 }
-                page = self.asker.pages.changed(), if watching => {
-                    if page.is_err() {
-                        return Ok(());
-                    }
-                    let page = self.asker.pages.borrow_and_update().clone();
-                    if let Some(page) = page {
-                        self.send(&Answer::page(&page)).await?;
-                    }
+                page = self.pages.next(), if watching => {
+                    let Some(page) = page else { return Ok(()) };
+                    self.send(&Answer::page(&page)).await?;
                 }
             }
         }
@@ -265,10 +200,10 @@ impl Client {
 
     /// The next page.
     async fn page(&mut self) -> Option<Arc<Page>> {
-        self.asker.pages.mark_unchanged();
-        let changed = tokio::time::timeout(PATIENCE, self.asker.pages.changed()).await;
-        changed.ok()?.ok()?;
-        self.asker.pages.borrow_and_update().clone()
+        self.pages.skip();
+        tokio::time::timeout(PATIENCE, self.pages.next())
+            .await
+            .ok()?
     }
 
     async fn send(&mut self, answer: &Answer) -> std::io::Result<()> {

@@ -1,7 +1,8 @@
 //! Another operator, asked for at the control socket.
 
 use super::request::Answer;
-use super::{Client, PATIENCE, Page, SILENT};
+use super::{Client, PATIENCE, SILENT};
+use crate::shell::pages::Page;
 use crate::shell::wishes::Wish;
 use tokio::sync::oneshot;
 

@@ -1,6 +1,6 @@
 //! What may be asked at the control socket, and what comes of it.
 
-use super::Page;
+use crate::shell::pages::Page;
 use serde::{Deserialize, Serialize};
 use stillhand_engine::input::Order;
 use stillhand_engine::operate::modes::{Mode, Switch};

@@ -2,8 +2,8 @@
 
 use super::axis::asked;
 use super::request::{Answer, Request};
-use super::{Page, PageAxis};
 use crate::shell::drive::Shared;
+use crate::shell::pages::{Page, PageAxis};
 use stillhand_engine::input::{Order, StopSource};
 use stillhand_engine::operate::modes::{Mode, Switch};
 use stillhand_engine::output::State;
