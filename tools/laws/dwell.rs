@@ -29,7 +29,7 @@ struct Hand {
 /// Without braking it may last what the softest set takes to cross the band from edge to edge, and one tick; of a tick
 /// that comes late two periods count, since the rest changes no speed. The tick that takes an acceleration to the other
 /// side belongs to the braking: the frame before it if that is one too many, or the one after it. With braking it may
-/// last two such crossings, up and back. A hand that wants something else meanwhile can turn it around again: with that
+/// last two such crossings, up and back, and those two ticks. A hand that wants something else meanwhile can turn it around again: with that
 /// turn the time begins anew.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Dwell {
@@ -129,7 +129,7 @@ impl Dwell {
         let too_long = |(found, allowed): &(f64, f64)| *found > allowed + ROUNDING * now.step;
         let crossing = (self.crossing.unwrap_or(0.0), once + now.step);
         self.pending = Some(crossing).filter(too_long);
-        let all = (dwelt, 2.0 * (once + now.step));
+        let all = (dwelt, 2.0 * (once + 2.0 * now.step));
         if too_long(&all) {
             self.tell(now, band, all, "to cross it and come back", log);
         }

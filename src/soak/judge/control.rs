@@ -182,6 +182,8 @@ impl Judge {
             .filter(silent)
             .collect();
         self.down.retain(|(pad, _)| !silent.contains(pad));
+        // Where its sticks are is no longer known.
+        silent.iter().for_each(|pad| self.errands.forget(*pad));
     }
 
     fn forget_presses(&mut self, pad: PadId) {
