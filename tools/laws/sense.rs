@@ -31,6 +31,8 @@ pub(crate) struct Sense {
     bands: u32,
     /// Outermost position near an end it came to: (+1 high, -1 low; position).
     end: Option<(f64, f64)>,
+    /// Where it was last seen.
+    seen: Option<f64>,
     thrown: bool,
     /// No frame was seen since the position was set anew, so nobody knows which way it moves.
     stale: bool,
@@ -42,6 +44,7 @@ impl Sense {
         *self = Sense {
             blind: FRAMES_BLIND,
             end: self.end,
+            seen: self.seen,
             thrown: self.thrown,
             stale: self.stale,
             ..Sense::default()
@@ -50,7 +53,7 @@ impl Sense {
 
     /// Demand may have turned inward, or the position was set anew.
     pub fn leave_end(&mut self) {
-        self.end = None;
+        (self.end, self.seen) = (None, None);
         self.thrown = false;
         self.stale = true;
     }
@@ -118,13 +121,16 @@ impl Sense {
             return;
         };
         let (v, count, q) = (now.motion.v[0], now.axis.count, now.axis.quantum());
+        // Mechanics follow late: sent outward, they may go inward for a while.
+        let gone = position - self.seen.replace(position).unwrap_or(position);
         let Some((way, outermost)) = self.end else {
             if self.stale {
                 return;
             }
-            if v > q && position >= high - 2.0 * count && outward_or_none(1.0) {
+            if v > q && gone >= 0.0 && position >= high - 2.0 * count && outward_or_none(1.0) {
                 self.end = Some((1.0, position));
-            } else if v < -q && position <= low + 2.0 * count && outward_or_none(-1.0) {
+            } else if v < -q && gone <= 0.0 && position <= low + 2.0 * count && outward_or_none(-1.0)
+            {
                 self.end = Some((-1.0, position));
             }
             return;
