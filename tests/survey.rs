@@ -353,6 +353,42 @@ fn what_can_not_be_read_says_why() {
     );
 }
 
+/// The rhythm by which a ladder is found must be heard where the ladder is, however slowly an axis gains speed.
+#[test]
+fn an_axis_that_gains_speed_slowly_is_marked_by_speeds_that_are_heard() {
+    let place = Place::new();
+    let jib = Path::new(env!("CARGO_MANIFEST_DIR")).join("profiles/jib.toml");
+    for axis in ["turntable", "pan", "slide"] {
+        let rig = jib.display().to_string();
+        let args = [
+            "plan",
+            "--rig",
+            &rig,
+            "--axis",
+            axis,
+            "--out",
+            "slow.plan.toml",
+        ];
+        let out = place.run(&args);
+        assert!(out.status.success(), "{}", text(&out.stderr));
+        let plan = plan::read(&fs::read_to_string(place.path("slow.plan.toml")).unwrap()).unwrap();
+        let speeds = |mark: bool| {
+            let own = plan
+                .steps
+                .iter()
+                .filter(move |step| matches!(step.does, plan::Does::Mark(_)) == mark);
+            own.filter_map(|step| step.does.moving()).map(|m| m.speed)
+        };
+        let fastest = speeds(false).fold(0.0, f64::max);
+        assert!(speeds(true).count() == 8, "two of four");
+        let slowest = speeds(true).fold(f64::INFINITY, f64::min);
+        assert!(
+            slowest > 0.3 * fastest,
+            "{axis}: marked by {slowest} of {fastest}"
+        );
+    }
+}
+
 /// Where it begins may be said; where it is heard to begin is said beside it, if that is elsewhere.
 #[test]
 fn a_beginning_that_is_wrong_is_noticed() {

@@ -333,19 +333,18 @@ impl Judge<'_> {
         own.map(|(_, lines)| self.gone(lines)).fold(0.0, f64::max)
     }
 
-    /// By how much less than the room tone a rung can be told from nothing, in dB: that of the rung in the middle.
+    /// By how much less than the room tone a rung can be told from nothing, in dB: by the surest quarter of the rungs, since
+    /// loud ones come and go by themselves.
     fn resolves_db(&self) -> f64 {
         let room = self.heard.room.mean.energy;
         let doubts = self.heard.rungs.iter().map(|(_, _, sound)| {
             let ground = wander::beside(&self.heard.still.mean, &sound.beside, self.heard.wanders);
-            // Louder rungs are less sure; what adds nothing is as sure as the ground.
-            let share = (ground.energy / sound.mean.energy.max(1e-30)).min(1.0);
-            DOUBT * (sound.mean.sigma * share).hypot(ground.sigma)
+            DOUBT * sound.mean.sigma.hypot(ground.sigma)
         });
         let mut doubts: Vec<f64> = doubts.collect();
         doubts.sort_by(f64::total_cmp);
-        let middle = doubts.get(doubts.len() / 2);
-        middle.map_or(f64::INFINITY, |doubt| db(room / doubt.max(1e-30)))
+        let sure = doubts.get(doubts.len() / 4);
+        sure.map_or(f64::INFINITY, |doubt| db(room / doubt.max(1e-30)))
     }
 
     /// A rung by its level, held against the standstill as it is beside it, without the energy `gone` of a whine

@@ -129,7 +129,10 @@ impl Sense {
             }
             if v > q && gone >= 0.0 && position >= high - 2.0 * count && outward_or_none(1.0) {
                 self.end = Some((1.0, position));
-            } else if v < -q && gone <= 0.0 && position <= low + 2.0 * count && outward_or_none(-1.0)
+            } else if v < -q
+                && gone <= 0.0
+                && position <= low + 2.0 * count
+                && outward_or_none(-1.0)
             {
                 self.end = Some((-1.0, position));
             }

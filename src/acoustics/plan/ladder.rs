@@ -44,6 +44,11 @@ const USED: f64 = 0.9;
 const PATTERN: [(f64, f64); 4] = [(2.4, 0.7), (1.6, 0.7), (1.6, 1.5), (2.4, 2.0)];
 /// The longest ramp of the pattern, in s, so that it is a rhythm at all.
 const PATTERN_RAMP_S: f64 = 0.75;
+/// The longest of an axis that would come to less than [`PATTERN_LOUD`] by that: its moves are as much longer. Nobody
+/// would hear so slow a speed.
+const SLOW_PATTERN_RAMP_S: f64 = 2.0;
+/// A share of the fastest rung.
+const PATTERN_LOUD: f64 = 0.5;
 /// Axes that make the pattern in turn, at most: one of them is loud enough.
 const PATTERN_AXES: usize = 3;
 
@@ -219,11 +224,20 @@ impl Making {
 
     fn pattern(&mut self, side: &mut Side) {
         let LimitSet { accel, jerk } = side.set;
-        let quick = |speed: &&f64| ramp_s(**speed, accel.0, jerk.0) <= PATTERN_RAMP_S;
-        let fastest = side.speeds.iter().rev().find(quick);
-        let fastest = fastest.or(side.speeds.first()).copied().unwrap_or(1.0);
+        let ramp = |speed: f64| ramp_s(speed, accel.0, jerk.0);
+        let within = |longest: f64| {
+            let quick = |speed: &&f64| ramp(**speed) <= longest;
+            let fastest = side.speeds.iter().rev().find(quick);
+            fastest.or(side.speeds.first()).copied().unwrap_or(1.0)
+        };
+        let top = side.speeds.last().copied().unwrap_or(1.0);
+        let mut fastest = within(PATTERN_RAMP_S);
+        if fastest < PATTERN_LOUD * top {
+            fastest = within(SLOW_PATTERN_RAMP_S);
+        }
         // Out and back: the way of the longest must fit into half of what there is.
-        let speed = rounded(fastest.min((side.high - side.low) / 2.0 / PATTERN[0].0));
+        let longest = PATTERN[0].0 + (ramp(fastest) - PATTERN_RAMP_S).max(0.0);
+        let speed = rounded(fastest.min((side.high - side.low) / 2.0 / longest));
         for (lasts, pause) in PATTERN {
             let m = Move {
                 axis: side.index,
@@ -232,7 +246,7 @@ impl Making {
                 jerk: rounded(jerk.0),
                 plus: side.room().0,
             };
-            let cruise = (lasts - 2.0 * m.ramp_s()).max(0.0);
+            let cruise = (lasts - 2.0 * m.ramp_s().min(PATTERN_RAMP_S)).max(0.0);
             self.moves(side, cruise, Does::Mark(m), |_, _| Vec::new());
             self.now += pause;
         }

@@ -14,7 +14,7 @@ const CHANGED_DB: f64 = 1.0;
 /// A beginning that was said may be off by so much, in s: a rung is listened to from so long after its ramp.
 const ELSEWHERE_S: f64 = 0.25;
 /// A margin so near to what can be told from nothing, in dB, makes it chance which rungs pass.
-const CHANCE_DB: f64 = 3.0;
+const CHANCE_DB: f64 = 4.0;
 
 /// What was found, for people.
 pub fn text(read: &Read) -> String {
