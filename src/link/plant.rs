@@ -18,7 +18,7 @@ pub const EVENED_MS: usize = 8;
 const MOST_EVENED_MS: usize = 20;
 
 /// How much harder than the stop set the motors can accelerate.
-const STRENGTH: f64 = 1.5;
+pub const STRENGTH: f64 = 1.5;
 
 /// A millisecond: the step of the mechanics, in seconds.
 const STEP_S: f64 = 1e-3;

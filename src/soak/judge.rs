@@ -3,6 +3,7 @@
 use super::facts::{facts, nanos};
 use super::losing::Losing;
 use crate::link::mischief;
+use crate::link::plant::STRENGTH;
 use stillhand_engine::input::{Button, Control, Input, LinkEvent, PadBus, PadId};
 use stillhand_engine::operator::{MAX_GROUPS, Operator};
 use stillhand_engine::output::{Mover, Notice, Outputs, Place, State, Why};
@@ -56,6 +57,10 @@ pub(super) struct Judge {
     moving: [bool; MAX_AXES],
     /// From which speed each axis loses speed, and the sets the checker was told for it.
     losing: [Losing; MAX_AXES],
+    /// Motors are too weak for the stop set, or have been and not come to rest since: what they do is judged by nobody.
+    feeble: bool,
+    /// They have less than all of their strength now.
+    weak: bool,
     /// When an axis was last pushed, or a frame wronged by the line.
     put_off: Option<Time>,
     /// The link is ready.
@@ -102,6 +107,8 @@ impl Judge {
             speeds: vec![0.0; rig.axes.len()],
             moving: [false; MAX_AXES],
             losing: [Losing::REST; MAX_AXES],
+            feeble: false,
+            weak: false,
             put_off: None,
             linked: false,
             forgotten: false,
@@ -235,12 +242,18 @@ impl Judge {
             mischief::Event::Fault(1..) | mischief::Event::StopInput(true) => {
                 self.tell(at, &Event::RigStops);
             }
+            mischief::Event::Ramps(share) => {
+                self.weak = share < 1.0;
+                if STRENGTH * share < 1.0 {
+                    self.feeble = true;
+                    self.each_axis(at, Event::Moved);
+                }
+            }
             mischief::Event::Fault(0)
             | mischief::Event::StopInput(false)
             | mischief::Event::TelemetryPeriod(_)
             | mischief::Event::TelemetryLose(_)
             | mischief::Event::TelemetryMute(_)
-            | mischief::Event::Ramps(_)
             | mischief::Event::Supply(_)
             | mischief::Event::Drive(_)
             | mischief::Event::Watchdog(_)
@@ -291,6 +304,11 @@ impl Judge {
     }
 
     pub fn plant(&mut self, at: Time, axes: &[laws::PlantAxis]) {
+        let rests = axes.iter().all(|axis| axis.speed == 0.0);
+        self.feeble &= self.weak || !rests;
+        if self.feeble {
+            return;
+        }
         self.checker.plant(moment(at), &laws::Plant { axes });
     }
 

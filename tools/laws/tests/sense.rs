@@ -165,3 +165,32 @@ fn sense_of_a_position_set_anew() {
         assert_eq!(kept, lawful, "{}", report(&checker));
     }
 }
+
+/// Mechanics that follow late go on inward for a while when they are sent outward: nothing throws them. Ones that
+/// went outward first are thrown.
+#[test]
+fn sense_of_mechanics_that_follow_late() {
+    for (counts, lawful) in [([0.2, 1.0, 2.2], true), ([1.2, 0.2, 2.2], false)] {
+        let mut w = World::ready(1, 250.0);
+        w.stick(0, 1.0);
+        w.run(1.0);
+        let Travel::Ends { high, .. } = w.facts.axes[0].travel else {
+            unreachable!("made with ends");
+        };
+        let speed = w.axes[0].v;
+        let mut checker = w.check();
+        let at = |n: i64| w.now() + Nanos::millis(4 * n);
+        checker.event(at(0), &Event::Moved(0));
+        for (n, counts) in (1..).zip(counts) {
+            checker.event(at(n), &Event::Tick);
+            // Sent outward from the second one on.
+            let sent = if n == 1 { 0.0 } else { speed };
+            checker.frame(at(n), &Frame { speeds: &[sent] });
+            let position = high - counts * COUNT;
+            let plant = PlantAxis { position, speed };
+            checker.plant(at(n), &Plant { axes: &[plant] });
+        }
+        let kept = checker.count(Law::Sense) == 0;
+        assert_eq!(kept, lawful, "{counts:?}: {}", report(&checker));
+    }
+}
