@@ -57,7 +57,9 @@ pub(super) struct Judge {
     moving: [bool; MAX_AXES],
     /// From which speed each axis loses speed, and the sets the checker was told for it.
     losing: [Losing; MAX_AXES],
-    /// Motors are too weak for the stop set, or have been and not come to rest since: what they do is judged by nobody.
+    /// What motors do that are too weak for the stop set is not judged.
+    pub excuses_weak_motors: bool,
+    /// They are, or have been and not come to rest since.
     feeble: bool,
     /// They have less than all of their strength now.
     weak: bool,
@@ -107,6 +109,7 @@ impl Judge {
             speeds: vec![0.0; rig.axes.len()],
             moving: [false; MAX_AXES],
             losing: [Losing::REST; MAX_AXES],
+            excuses_weak_motors: false,
             feeble: false,
             weak: false,
             put_off: None,
@@ -244,7 +247,7 @@ impl Judge {
             }
             mischief::Event::Ramps(share) => {
                 self.weak = share < 1.0;
-                if STRENGTH * share < 1.0 {
+                if self.excuses_weak_motors && STRENGTH * share < 1.0 {
                     self.feeble = true;
                     self.each_axis(at, Event::Moved);
                 }

@@ -33,6 +33,8 @@ pub struct WorldOptions {
     pub hostile_line: bool,
     /// What the rig's clock reads when it is switched on, microseconds; it wraps.
     pub rig_clock_us: u32,
+    /// What motors do that are too weak for the stop set is not judged.
+    pub excuses_weak_motors: bool,
 }
 
 impl Default for WorldOptions {
@@ -42,6 +44,7 @@ impl Default for WorldOptions {
             line_delay: Span::from_millis(1),
             hostile_line: false,
             rig_clock_us: 0,
+            excuses_weak_motors: false,
         }
     }
 }
@@ -118,6 +121,8 @@ impl World {
         let engine = Engine::new(std::slice::from_ref(&rig), operator, options.period)
             .map_err(|error| error.to_string())?;
         let far = FarEnd::new(&mut rig, bench, options.line_delay)?;
+        let mut judge = Judge::new(&rig, operator, options.period, !bench.unreferenced);
+        judge.excuses_weak_motors = options.excuses_weak_motors;
         let mut world = World {
             engine,
             session: Session::new(&rig, 1),
@@ -125,7 +130,7 @@ impl World {
             hush: Hush::default(),
             line: Line::new(options.line_delay),
             far,
-            judge: Judge::new(&rig, operator, options.period, !bench.unreferenced),
+            judge,
             now: Time(0),
             index: 0,
             pending: Vec::new(),

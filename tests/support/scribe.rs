@@ -100,6 +100,7 @@ pub fn session(seed: u64, seconds: f64, bounds: &Bounds, folder: &Path) -> Seen 
         line_delay: Span::from_millis(1),
         hostile_line: false,
         rig_clock_us: 0,
+        excuses_weak_motors: false,
     };
     let mut world = World::new(&rig, &first, options).expect("they fit");
     let standing = Arc::new(Standing::default());

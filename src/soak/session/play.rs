@@ -92,6 +92,7 @@ pub fn record(seed: u64, seconds: f64) -> Played {
             true => u32::MAX - random.below(200_000_000) as u32,
             false => 0,
         },
+        excuses_weak_motors: true,
     };
     let operators = NAMES.map(|name| operators::operator(&rig, name, &mut random));
     let all = Hands::ALL.map(Some);

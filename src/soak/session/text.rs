@@ -229,6 +229,7 @@ impl Head {
                 line_delay: self.line.ok_or_else(|| missing("line"))?,
                 hostile_line: self.copies,
                 rig_clock_us: self.rig_clock_us,
+                excuses_weak_motors: true,
             },
             acts,
         })
