@@ -100,6 +100,7 @@ impl Session {
             line_delay: Span::from_millis(1),
             hostile_line: random.chance(0.2),
             rig_clock_us: 0,
+            excuses_weak_motors: false,
         };
         let world = World::new(&rig, &operator, options).expect("a valid world");
         let mut session = Session {

@@ -83,6 +83,7 @@ fn a_stick_held_against_an_end_lands_on_it() {
             line_delay: Span::from_millis(1),
             hostile_line: seed % 8 == 1,
             rig_clock_us: 0,
+            excuses_weak_motors: false,
         };
         let mut world = World::new(&rig, &operator, options).expect("a valid world");
         world.plug(PAD);
@@ -131,6 +132,7 @@ fn a_late_turn_while_braking_for_an_end() {
             line_delay: Span::from_millis(1),
             hostile_line: false,
             rig_clock_us: 0,
+            excuses_weak_motors: false,
         };
         let mut world = World::new(&rig, &operator, options).expect("a valid world");
         world.plug(PAD);
