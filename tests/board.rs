@@ -142,6 +142,38 @@ fn it_tells_what_moves_and_which_ceiling_binds() {
     });
 }
 
+/// Who takes nothing is let go, so that there is room for others: as many as there is room for, all deaf.
+#[test]
+fn the_deaf_are_let_go() {
+    let (mut stage, port) = start("0");
+    stage.arm();
+    let deaf: Vec<TcpStream> = (0..16)
+        .map(|_| {
+            let mut stream = connect(port);
+            rustix::net::sockopt::set_socket_recv_buffer_size(&stream, 4096).expect("ours");
+            write!(stream, "GET /events HTTP/1.1\r\nHost: localhost\r\n\r\n").expect("taken");
+            stream
+        })
+        .collect();
+    let begun = Instant::now();
+    while !looked(port) {
+        assert!(begun.elapsed() < 3 * PATIENCE, "nobody was let go");
+        std::thread::sleep(Duration::from_millis(50));
+    }
+    drop(deaf);
+    stage.drives();
+}
+
+/// Whether there is room for one who looks.
+fn looked(port: u16) -> bool {
+    let mut stream = connect(port);
+    let asked = stream.write_all(b"GET / HTTP/1.1\r\nHost: localhost\r\n\r\n");
+    let mut answer = String::new();
+    asked.is_ok()
+        && stream.read_to_string(&mut answer).is_ok()
+        && answer.starts_with("HTTP/1.1 200")
+}
+
 /// Silent, half asked, and deaf connections, more than there is room for.
 #[test]
 fn a_crowd_keeps_nothing_from_moving_and_is_let_go() {
@@ -160,15 +192,7 @@ fn a_crowd_keeps_nothing_from_moving_and_is_let_go() {
         stage.drives();
         // Open to the end: those that ask nothing and those that take nothing are let go, which makes room.
         let begun = Instant::now();
-        let looked = || {
-            let mut stream = connect(port);
-            let asked = stream.write_all(b"GET / HTTP/1.1\r\nHost: localhost\r\n\r\n");
-            let mut answer = String::new();
-            asked.is_ok()
-                && stream.read_to_string(&mut answer).is_ok()
-                && answer.starts_with("HTTP/1.1 200")
-        };
-        while !looked() {
+        while !looked(port) {
             assert!(begun.elapsed() < PATIENCE, "nobody was let go");
             std::thread::sleep(Duration::from_millis(50));
         }

@@ -25,11 +25,13 @@ use std::net::{IpAddr, Ipv4Addr, SocketAddr, TcpListener};
 use std::sync::Arc;
 use std::time::Duration;
 use tokio::net::TcpStream;
-use tokio::sync::Semaphore;
+use tokio::sync::{Notify, Semaphore};
 use tracing::{debug, info, warn};
 
 /// Connections at a time: each page that is open has one, and two more for a moment when it is loaded.
 const MOST_CONNECTIONS: usize = 16;
+/// Bytes that may wait in the system for somebody who takes nothing: some seconds of events.
+const WAITING: usize = 32 * 1024;
 /// How often a page is brought up to date: quicker than anybody reads.
 const EVERY: Duration = Duration::from_millis(100);
 /// A request has to be asked, and an event taken, within this time.
@@ -122,19 +124,28 @@ fn admit(stream: TcpStream, board: &Arc<Board>, room: &Arc<Semaphore>) {
         debug!("more than {MOST_CONNECTIONS} connections to the board: one was refused");
         return;
     };
+    // Without the bound it would take minutes to tell who takes nothing.
+    if let Err(error) = rustix::net::sockopt::set_socket_send_buffer_size(&stream, WAITING) {
+        debug!("the board: {error}");
+    }
     let board = Arc::clone(board);
     tokio::spawn(async move {
+        let deaf = Arc::new(Notify::new());
         let answer = service_fn(|request| {
-            let board = Arc::clone(&board);
-            async move { Ok::<_, Infallible>(board.answer(&request).await) }
+            let (board, deaf) = (Arc::clone(&board), Arc::clone(&deaf));
+            async move { Ok::<_, Infallible>(board.answer(&request, deaf).await) }
         });
         let served = http1::Builder::new()
             .timer(TokioTimer::new())
             .header_read_timeout(PATIENCE)
             .keep_alive(false)
             .serve_connection(TokioIo::new(stream), answer);
-        if let Err(error) = served.await {
-            debug!("somebody who looked at the board: {error}");
+        tokio::select! {
+            served = served => if let Err(error) = served {
+                debug!("somebody who looked at the board: {error}");
+            },
+            // What waits for somebody who takes nothing would keep the connection.
+            () = deaf.notified() => debug!("somebody who looked at the board takes nothing any more"),
         }
         drop(place);
     });
@@ -149,7 +160,8 @@ struct Board {
 }
 
 impl Board {
-    async fn answer(&self, request: &Request<Incoming>) -> Response<Body> {
+    /// `deaf` is told if what was asked for is not taken.
+    async fn answer(&self, request: &Request<Incoming>, deaf: Arc<Notify>) -> Response<Body> {
         if !matches!(*request.method(), Method::GET | Method::HEAD) {
             let mut answer = plain(
                 StatusCode::METHOD_NOT_ALLOWED,
@@ -168,7 +180,7 @@ impl Board {
             "/board.css" => whole("text/css; charset=utf-8", LOOKS),
             "/board.js" => whole("text/javascript; charset=utf-8", SCRIPT),
             "/status" => self.status().await,
-            "/events" if request.method() == Method::GET => self.events(),
+            "/events" if request.method() == Method::GET => self.events(deaf),
             _ => plain(
                 StatusCode::NOT_FOUND,
                 "there is /, /status and /events, and nothing else",
@@ -178,7 +190,6 @@ impl Board {
 
     async fn status(&self) -> Response<Body> {
         let mut reader = self.pages.reader();
-        reader.skip();
         match tokio::time::timeout(PATIENCE, reader.next()).await {
             Ok(Some(page)) => whole("application/json", page.json.to_string()),
             Ok(None) | Err(_) => plain(
@@ -188,20 +199,21 @@ impl Board {
         }
     }
 
-    fn events(&self) -> Response<Body> {
+    fn events(&self, deaf: Arc<Notify>) -> Response<Body> {
         let (sender, body) = Channel::new(1);
-        tokio::spawn(tell(self.pages.reader(), sender));
+        tokio::spawn(tell(self.pages.reader(), sender, deaf));
         answer("text/event-stream", Either::Right(body))
     }
 }
 
 /// Sends pages until nobody takes them any more.
-async fn tell(mut pages: Reader, mut events: Sender<Bytes>) {
+async fn tell(mut pages: Reader, mut events: Sender<Bytes>, deaf: Arc<Notify>) {
     while let Some(page) = pages.next().await {
         let event = Bytes::from(format!("data: {}\n\n", page.json));
         match tokio::time::timeout(PATIENCE, events.send_data(event)).await {
             Ok(Ok(())) => tokio::time::sleep(EVERY).await,
-            Ok(Err(_)) | Err(_) => return,
+            Ok(Err(_)) => return,
+            Err(_) => return deaf.notify_one(),
         }
     }
 }

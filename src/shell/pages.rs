@@ -86,13 +86,15 @@ pub struct Shelf {
 }
 
 impl Shelf {
-    /// One reader more, as long as it lives.
+    /// One reader more, as long as it lives. What is there is old: it was shown to somebody else.
     pub fn reader(&self) -> Reader {
         self.readers.fetch_add(1, Ordering::Relaxed);
-        Reader {
+        let mut reader = Reader {
             latest: self.latest.clone(),
             readers: Arc::clone(&self.readers),
-        }
+        };
+        reader.skip();
+        reader
     }
 }
 

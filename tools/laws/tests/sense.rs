@@ -138,17 +138,23 @@ fn sense_through_a_band_to_avoid() {
     }
 }
 
+/// A world whose axis goes outward, its upper end, and its speed.
+fn on_its_way() -> (World, f64, f64) {
+    let mut w = World::ready(1, 250.0);
+    w.stick(0, 1.0);
+    w.run(1.0);
+    let Travel::Ends { high, .. } = w.facts.axes[0].travel else {
+        unreachable!("made with ends");
+    };
+    let speed = w.axes[0].v;
+    (w, high, speed)
+}
+
 /// A position set anew says nothing of an end before a frame tells which way the axis goes.
 #[test]
 fn sense_of_a_position_set_anew() {
     for (frame, lawful) in [(false, true), (true, false)] {
-        let mut w = World::ready(1, 250.0);
-        w.stick(0, 1.0);
-        w.run(1.0);
-        let Travel::Ends { high, .. } = w.facts.axes[0].travel else {
-            unreachable!("made with ends");
-        };
-        let speed = w.axes[0].v;
+        let (w, high, speed) = on_its_way();
         let mut checker = w.check();
         let at = |n: i64| w.now() + Nanos::millis(4 * n);
         checker.event(at(0), &Event::Moved(0));
@@ -171,13 +177,7 @@ fn sense_of_a_position_set_anew() {
 #[test]
 fn sense_of_mechanics_that_follow_late() {
     for (counts, lawful) in [([0.2, 1.0, 2.2], true), ([1.2, 0.2, 2.2], false)] {
-        let mut w = World::ready(1, 250.0);
-        w.stick(0, 1.0);
-        w.run(1.0);
-        let Travel::Ends { high, .. } = w.facts.axes[0].travel else {
-            unreachable!("made with ends");
-        };
-        let speed = w.axes[0].v;
+        let (w, high, speed) = on_its_way();
         let mut checker = w.check();
         let at = |n: i64| w.now() + Nanos::millis(4 * n);
         checker.event(at(0), &Event::Moved(0));
